@@ -1,0 +1,2 @@
+//! The chalkwalk command.
+fn main() {}
