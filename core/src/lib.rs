@@ -1,1 +1,14 @@
-//! The record of a storm inspection.
+//! The record of a storm inspection: what two people on a house write down at once, offline,
+//! so that it merges, stays, and can be checked by somebody who was never there.
+//!
+//! The rooms, from the ground up; a lower one never names a higher one: [`job`], [`document`],
+//! `photo`, `journal`, [`sync`], `review`, `packet`, `notebook`. Beside them stand [`limits`]
+//! and [`env`].
+
+#![cfg_attr(test, allow(clippy::unwrap_used, clippy::expect_used, clippy::panic))]
+
+pub mod document;
+pub mod env;
+pub mod job;
+pub mod limits;
+pub mod sync;

@@ -1,0 +1,160 @@
+//! The table of record kinds. Adding a kind is one line here and one `record!` in `records`.
+
+use std::collections::BTreeMap;
+
+use serde::{Deserialize, Serialize};
+
+use super::*;
+
+macro_rules! kinds {
+    ($( $variant:ident, $fields:ident, $code:ident, $many:ident, $label:literal; )*) => {
+        /// The kinds of record a job holds.
+        #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+        #[serde(rename_all = "snake_case")]
+        pub enum Kind {
+            $( #[doc = $label] $variant, )*
+        }
+
+        impl Kind {
+            /// Every kind, in the order of the table.
+            pub const ALL: &'static [Kind] = &[$( Kind::$variant ),*];
+
+            /// The word stored in pointers.
+            pub const fn code(self) -> &'static str {
+                match self { $( Kind::$variant => stringify!($code) ),* }
+            }
+
+            /// The key of the collection in the document.
+            pub const fn collection(self) -> &'static str {
+                match self { $( Kind::$variant => stringify!($many) ),* }
+            }
+
+            /// The words that people read.
+            pub const fn label(self) -> &'static str {
+                match self { $( Kind::$variant => $label ),* }
+            }
+
+            /// The kind with this word.
+            pub fn from_code(code: &str) -> Option<Self> {
+                match code { $( stringify!($code) => Some(Kind::$variant), )* _ => None }
+            }
+
+            /// The kind of a collection.
+            pub fn from_collection(key: &str) -> Option<Self> {
+                match key { $( stringify!($many) => Some(Kind::$variant), )* _ => None }
+            }
+
+            /// The fields a record of this kind may have.
+            pub const fn keys(self) -> &'static [&'static str] {
+                match self { $( Kind::$variant => <$fields as Fields>::KEYS ),* }
+            }
+
+            /// A stored value of one field as a person reads it.
+            pub fn value_in_words(self, key: &str, value: ScalarRef<'_>) -> Option<String> {
+                match self { $( Kind::$variant => <$fields as Fields>::value_in_words(key, value) ),* }
+            }
+        }
+
+        /// The fields of a record of any kind.
+        #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+        #[serde(rename_all = "snake_case")]
+        pub enum AnyFields {
+            $( #[doc = $label] $variant($fields), )*
+        }
+
+        impl AnyFields {
+            /// Empty fields of a kind.
+            pub fn empty(kind: Kind) -> Self {
+                match kind { $( Kind::$variant => AnyFields::$variant($fields::default()) ),* }
+            }
+
+            /// The kind of record.
+            pub const fn kind(&self) -> Kind {
+                match self { $( AnyFields::$variant(_) => Kind::$variant ),* }
+            }
+
+            /// Calls `put` for each field that has a value.
+            pub fn each(&self, put: &mut dyn FnMut(&'static str, Scalar)) {
+                match self { $( AnyFields::$variant(fields) => fields.each(put) ),* }
+            }
+
+            /// Reads one key.
+            pub fn read(&mut self, key: &str, value: ScalarRef<'_>) -> FieldRead {
+                match self { $( AnyFields::$variant(fields) => fields.read(key, value) ),* }
+            }
+        }
+
+        $(
+            impl From<$fields> for AnyFields {
+                fn from(fields: $fields) -> Self {
+                    AnyFields::$variant(fields)
+                }
+            }
+        )*
+
+        /// Every record of a job, by kind and id.
+        #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+        #[serde(default)]
+        pub struct Records {
+            $(
+                #[doc = $label]
+                #[serde(skip_serializing_if = "BTreeMap::is_empty")]
+                pub $many: BTreeMap<RecordId, Record<$fields>>,
+            )*
+        }
+
+        /// Work that is the same for every kind of record, whatever its fields.
+        pub trait KindVisitor {
+            /// Called once for a kind, with the collection of its records.
+            fn visit<F: Fields>(&mut self, kind: Kind, records: &mut BTreeMap<RecordId, Record<F>>);
+        }
+
+        impl Records {
+            /// Calls the visitor with the collection of one kind.
+            pub fn with_kind<V: KindVisitor>(&mut self, kind: Kind, visitor: &mut V) {
+                match kind { $( Kind::$variant => visitor.visit(kind, &mut self.$many) ),* }
+            }
+
+            /// What all records have in common, for one record.
+            pub fn header(&self, at: &RecordRef) -> Option<RecordHeader<'_>> {
+                match at.kind { $( Kind::$variant => self.$many.get(&at.id).map(Record::header) ),* }
+            }
+
+            /// The headers of all records, by kind and id.
+            pub fn headers(&self) -> impl Iterator<Item = (RecordRef, RecordHeader<'_>)> {
+                std::iter::empty()
+                    $( .chain(self.$many.iter().map(|(id, record)| {
+                        (RecordRef::new(Kind::$variant, id.clone()), record.header())
+                    })) )*
+            }
+
+            /// One field of a record as a person reads it.
+            pub fn words(&self, at: &RecordRef, key: &str) -> Option<String> {
+                match at.kind { $( Kind::$variant => self.$many.get(&at.id)?.fields.words(key) ),* }
+            }
+        }
+    };
+}
+
+kinds! {
+    Property, Property, property, properties, "property";
+    Interview, Interview, interview, interviews, "owner interview";
+    Recap, Recap, recap, recaps, "recap";
+    Visit, Visit, visit, visits, "visit";
+    Elevation, Elevation, elevation, elevations, "elevation";
+    Slope, Slope, slope, slopes, "slope";
+    Edge, Edge, edge, edges, "edge";
+    Room, Room, room, rooms, "room";
+    Structure, Structure, structure, structures, "other structure";
+    Component, ComponentCount, component, components, "component";
+    Finding, Finding, finding, findings, "finding";
+    Photo, Photo, photo, photos, "photo";
+    Measurement, Measurement, measurement, measurements, "measurement";
+    EaveOpening, EaveOpening, eave_opening, eave_openings, "eave opening";
+    TestSquare, TestSquare, test_square, test_squares, "test square";
+    Note, Note, note, notes, "note";
+    Question, Question, question, questions, "question";
+    Answer, Answer, answer, answers, "answer";
+    Signature, Signature, signature, signatures, "signature";
+    Departure, Departure, departure, departures, "leaving the site";
+}

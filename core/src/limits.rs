@@ -1,0 +1,36 @@
+//! Every limit of the core, with its reason. A test goes one past each.
+
+/// Largest frame of a session, bytes: one photo chunk or one batch of changes with room to spare.
+pub const FRAME_BYTES: usize = 1 << 20;
+/// Largest batch of changes once inflated, bytes.
+pub const BATCH_BYTES: usize = 8 << 20;
+/// Most changes in a batch: an acknowledgement then costs at most about two seconds of work.
+pub const BATCH_CHANGES: usize = 4096;
+/// Largest single change once inflated, bytes: a record with every text field at its limit.
+pub const CHANGE_BYTES: usize = 1 << 20;
+/// Most operations in one change: one action touches one record.
+pub const CHANGE_OPS: usize = 1024;
+/// Most changes in one job: fifty times the large job of the benches.
+pub const JOB_CHANGES: u64 = 200_000;
+/// Most jobs named in one session.
+pub const SESSION_JOBS: usize = 4096;
+/// Most authors (a device's opened sessions) in one job.
+pub const JOB_AUTHORS: usize = 8192;
+/// Longest text of one field, bytes: about ten pages.
+pub const TEXT_BYTES: usize = 32 << 10;
+/// Bytes of a photo carried in one frame.
+pub const PHOTO_CHUNK: usize = 256 << 10;
+/// Photo chunks sent ahead of their acknowledgement.
+pub const PHOTO_WINDOW: usize = 4;
+/// Largest original, bytes: a 200-megapixel JPEG.
+pub const ORIGINAL_BYTES: u64 = 96 << 20;
+/// Largest thumbnail, bytes.
+pub const THUMBNAIL_BYTES: u64 = 96 << 10;
+/// Most pixels on either side of a picture that is decoded.
+pub const PICTURE_SIDE: u32 = 30_000;
+/// Most pixels of a picture that is decoded.
+pub const PICTURE_PIXELS: u64 = 220_000_000;
+/// Changes after which the journal writes a snapshot.
+pub const SNAPSHOT_EVERY: u64 = 200;
+/// Most bytes of a snapshot once inflated.
+pub const SNAPSHOT_BYTES: usize = 256 << 20;
