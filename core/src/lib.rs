@@ -2,7 +2,7 @@
 //! so that it merges, stays, and can be checked by somebody who was never there.
 //!
 //! The rooms, from the ground up; a lower one never names a higher one: [`job`], [`document`],
-//! `photo`, `journal`, [`sync`], `review`, `packet`, `notebook`. Beside them stand [`limits`]
+//! [`photo`], `journal`, [`sync`], `review`, `packet`, `notebook`. Beside them stand [`limits`]
 //! and [`env`].
 
 #![cfg_attr(test, allow(clippy::unwrap_used, clippy::expect_used, clippy::panic))]
@@ -11,4 +11,5 @@ pub mod document;
 pub mod env;
 pub mod job;
 pub mod limits;
+pub mod photo;
 pub mod sync;
