@@ -88,7 +88,10 @@ fn a_clock_that_steps_back_is_noticed() {
         photo("A", "IMG_9999.jpg", HOUR),
         photo("A", "IMG_0001.jpg", 2 * HOUR),
     ])];
-    assert!(all(&fine).is_empty(), "numbers that start over are no step back");
+    assert!(
+        all(&fine).is_empty(),
+        "numbers that start over are no step back"
+    );
 }
 
 #[test]

@@ -158,3 +158,7 @@ fn upright(picture: RgbImage, orientation: u8) -> RgbImage {
     }
     picture.into_rgb8()
 }
+
+#[cfg(test)]
+#[path = "decode_tests.rs"]
+mod tests;

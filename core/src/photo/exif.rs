@@ -222,3 +222,7 @@ fn rational(exif: &Exif, tag: Tag) -> Option<f64> {
 fn ratio(value: &Rational) -> Option<f64> {
     (value.denom != 0).then(|| f64::from(value.num) / f64::from(value.denom))
 }
+
+#[cfg(test)]
+#[path = "exif_tests.rs"]
+mod tests;

@@ -198,3 +198,7 @@ fn file_name(source: &Path) -> String {
     }
     name[..end].to_owned()
 }
+
+#[cfg(test)]
+#[path = "intake_tests.rs"]
+mod tests;

@@ -12,10 +12,15 @@ pub(super) fn usability(picture: &RgbImage) -> Usability {
     let values = grey.as_raw();
     let sum: u64 = values.iter().map(|v| u64::from(*v)).sum();
     Usability {
-        sharpness: laplacian_variance(values, width, height),
-        brightness: sum as f64 / (values.len().max(1)) as f64,
+        sharpness: thousandths(laplacian_variance(values, width, height)),
+        brightness: thousandths(sum as f64 / values.len().max(1) as f64),
         likeness: likeness(values, width, height),
     }
+}
+
+/// Rounded, so that a value reads back equal from any text it was written to.
+fn thousandths(value: f64) -> f64 {
+    (value * 1000.0).round() / 1000.0
 }
 
 /// Luma of ITU-R BT.601-7, in thousandths so that every device gets the same bytes.

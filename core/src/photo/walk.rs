@@ -95,7 +95,7 @@ struct Rank<'a> {
 #[derive(Clone, PartialEq, Eq, PartialOrd, Ord)]
 struct Group<'a> {
     from_left: u32,
-    time: Millis,
+    first: (Millis, Option<PhotoHash>),
     id: &'a RecordId,
 }
 
@@ -155,7 +155,7 @@ impl<'a> Shot<'a> {
         let (section, rank) = self.station(job);
         let alone = Group {
             from_left: self.photo.from_left.unwrap_or(UNKNOWN),
-            time: self.time,
+            first: (self.time, self.hash),
             id,
         };
         let stage = self.stage(section);
@@ -262,11 +262,11 @@ fn groups<'a>(
         let own = shot.photo.from_left.unwrap_or(UNKNOWN);
         let group = groups.entry(finding).or_insert(Group {
             from_left: own,
-            time: shot.time,
+            first: (shot.time, shot.hash),
             id: finding,
         });
         group.from_left = group.from_left.min(own);
-        group.time = group.time.min(shot.time);
+        group.first = group.first.min((shot.time, shot.hash));
     }
     for (id, group) in &mut groups {
         let said = job.records.findings.get(*id).and_then(|f| f.from_left);
