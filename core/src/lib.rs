@@ -10,5 +10,7 @@
 pub mod document;
 pub mod env;
 pub mod job;
+#[cfg(feature = "journal")]
+pub mod journal;
 pub mod limits;
 pub mod sync;

@@ -124,7 +124,7 @@ impl Document {
                 scratch.prove()?;
             }
             scratch.unproven = if prove { 0 } else { unproven };
-            Ok((scratch, touched))
+            Ok::<_, Refusal>((scratch, touched))
         }));
         let (document, touched) = admitted
             .map_err(|_| Refusal::Malformed("the changes contradict the document".to_owned()))??;
@@ -185,7 +185,7 @@ impl Document {
         Ok((rows, changes))
     }
 
-    fn holds(&self, hash: &[u8; 32]) -> bool {
+    pub(super) fn holds(&self, hash: &[u8; 32]) -> bool {
         self.doc
             .get_change_meta_by_hash(&ChangeHash(*hash))
             .is_some()

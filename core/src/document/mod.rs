@@ -287,3 +287,28 @@ fn unreadable(error: impl std::fmt::Display) -> DocumentError {
 fn settle_panic<T>(result: std::thread::Result<T>) -> Result<T, DocumentError> {
     result.map_err(|_| DocumentError::Unreadable("its parts contradict each other".to_owned()))
 }
+
+impl Document {
+    /// Of rows in causal order, those whose ground is here or among them, and the count of the
+    /// rest: they wait until what they build on is there again.
+    pub fn split_by_fit(&self, rows: Vec<ChangeRow>) -> (Vec<ChangeRow>, usize) {
+        let total = rows.len();
+        let mut coming = std::collections::BTreeSet::new();
+        let mut fit = Vec::with_capacity(total);
+        for row in rows {
+            let Ok(change) = Change::from_bytes(row.bytes.clone()) else {
+                continue;
+            };
+            let grounded = change
+                .deps()
+                .iter()
+                .all(|dep| coming.contains(&dep.0) || self.holds(&dep.0));
+            if grounded {
+                coming.insert(row.hash);
+                fit.push(row);
+            }
+        }
+        let waiting = total - fit.len();
+        (fit, waiting)
+    }
+}
