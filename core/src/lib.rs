@@ -11,4 +11,5 @@ pub mod document;
 pub mod env;
 pub mod job;
 pub mod limits;
+pub mod review;
 pub mod sync;
