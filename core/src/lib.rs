@@ -13,4 +13,5 @@ pub mod job;
 #[cfg(feature = "journal")]
 pub mod journal;
 pub mod limits;
+pub mod review;
 pub mod sync;

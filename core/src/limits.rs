@@ -52,3 +52,14 @@ pub const KEEP_ALIVE_MS: i64 = 20_000;
 /// A session that has heard nothing for so long ends, milliseconds: three signs of life missed,
 /// and time for a slow phone to keep a large batch.
 pub const IDLE_MS: i64 = 90_000;
+/// Longest visit without a recorded departure, milliseconds: a long summer day.
+pub const VISIT_MILLIS: i64 = 12 * 3_600_000;
+/// How far a photo may lie before or after its visit, milliseconds: clocks differ, and the street
+/// is photographed before anybody writes "arrived".
+pub const VISIT_SLACK_MILLIS: i64 = 30 * 60_000;
+/// Metres from the house beyond which a photo is asked about: a large lot, and twice the error of
+/// a phone under trees.
+pub const FAR_FROM_LOT_M: f64 = 150.0;
+/// Difference between report and gauge, inches in twelve, from which a pitch is asked about: a
+/// gauge is read to half an inch.
+pub const PITCH_AT_ODDS: f64 = 0.5;
