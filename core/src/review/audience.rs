@@ -37,7 +37,8 @@ fn office_only<F>(record: &Record<F>, audience: Option<Audience>) -> bool {
         .iter()
         .filter(|conflict| conflict.field == FIELD)
         .flat_map(|conflict| &conflict.statements)
-        .any(|said| Audience::from_scalar(said.value.as_ref()) != Some(Audience::Shared));
+        .filter_map(|said| said.value.as_ref())
+        .any(|value| Audience::from_scalar(value.as_ref()) != Some(Audience::Shared));
     audience == Some(Audience::OfficeOnly)
         || disputed
         || record.unread.iter().any(|key| key == FIELD)

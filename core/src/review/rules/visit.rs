@@ -103,10 +103,13 @@ pub(super) fn conflicts(view: &View<'_>, raise: &mut Raise<'_>) {
             .statements
             .iter()
             .map(|statement| {
-                let value = at
-                    .kind
-                    .value_in_words(&conflict.field, statement.value.as_ref())
-                    .unwrap_or_else(|| "something this version cannot read".to_owned());
+                let value = match &statement.value {
+                    None => "nothing any more".to_owned(),
+                    Some(value) => at
+                        .kind
+                        .value_in_words(&conflict.field, value.as_ref())
+                        .unwrap_or_else(|| "something this version cannot read".to_owned()),
+                };
                 format!("{} said {value}", view.job.who(statement.by.device))
             })
             .collect();
