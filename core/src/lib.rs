@@ -10,6 +10,9 @@
 pub mod document;
 pub mod env;
 pub mod job;
+#[cfg(feature = "journal")]
+pub mod journal;
 pub mod limits;
 pub mod photo;
+pub mod review;
 pub mod sync;

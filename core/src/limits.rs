@@ -40,3 +40,32 @@ pub const ROLL_FILES: usize = 100_000;
 pub const SNAPSHOT_EVERY: u64 = 200;
 /// Most bytes of a snapshot once inflated.
 pub const SNAPSHOT_BYTES: usize = 256 << 20;
+/// Changes that go into one batch, bytes before compression: what a cut link loses at most is a
+/// few hundred kilobytes on the wire.
+pub const BATCH_TARGET_BYTES: usize = 1 << 20;
+/// Batches sent ahead of their acknowledgement: a whole job of usual size in one go.
+pub const BATCH_WINDOW: usize = 8;
+/// Files asked for in one frame.
+pub const WANT_PAGE: usize = 256;
+/// Most files asked for in one session: ten times the photos of a hundred large jobs.
+pub const SESSION_FILES: usize = 200_000;
+/// Largest certificate body, bytes: names of a few hundred letters.
+pub const CERTIFICATE_BYTES: usize = 4096;
+/// Longest reason in words that a session gives when it ends, bytes.
+pub const WORDS_BYTES: usize = 512;
+/// A side that has said nothing for so long says that it is still there, milliseconds.
+pub const KEEP_ALIVE_MS: i64 = 20_000;
+/// A session that has heard nothing for so long ends, milliseconds: three signs of life missed,
+/// and time for a slow phone to keep a large batch.
+pub const IDLE_MS: i64 = 90_000;
+/// Longest visit without a recorded departure, milliseconds: a long summer day.
+pub const VISIT_MILLIS: i64 = 12 * 3_600_000;
+/// How far a photo may lie before or after its visit, milliseconds: clocks differ, and the street
+/// is photographed before anybody writes "arrived".
+pub const VISIT_SLACK_MILLIS: i64 = 30 * 60_000;
+/// Metres from the house beyond which a photo is asked about: a large lot, and twice the error of
+/// a phone under trees.
+pub const FAR_FROM_LOT_M: f64 = 150.0;
+/// Difference between report and gauge, inches in twelve, from which a pitch is asked about: a
+/// gauge is read to half an inch.
+pub const PITCH_AT_ODDS: f64 = 0.5;

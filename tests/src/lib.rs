@@ -1,1 +1,5 @@
-//! Shared helpers of the tests.
+//! What the tests and benches share.
+
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
+pub mod large;

@@ -17,6 +17,7 @@ mod vocabulary;
 
 pub use blob::*;
 pub use capture::*;
+pub(crate) use capture::{check_seal, seal};
 pub use certificate::*;
 pub use fields::{FieldRead, Fields};
 pub use id::*;

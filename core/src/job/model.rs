@@ -28,8 +28,8 @@ pub struct Struck {
 /// One of the values that two people gave the same field without knowing of each other.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Statement {
-    /// The value.
-    pub value: Scalar,
+    /// The value; `None` where the field was emptied.
+    pub value: Option<Scalar>,
     /// Who and when.
     pub by: Stamp,
 }

@@ -1,0 +1,303 @@
+//! What a peer sends is judged before it is kept: under limits, on a scratch copy, with the
+//! signatures of its authors.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::panic::{AssertUnwindSafe, catch_unwind};
+
+use automerge::{Automerge, Change, ChangeHash, ObjId, ReadDoc, legacy};
+use ed25519_dalek::{Signature, Signer, SigningKey, VerifyingKey};
+
+use super::{Author, ChangeRow, Document, Refusal, stamps};
+use crate::job::{DeviceId, Kind, RecordRef};
+use crate::limits;
+
+/// Up to this many changes, only what they touched is read again.
+pub(super) const FEW: usize = 64;
+/// Changes admitted on a partial check before the whole document is proven again.
+const PROVE_EVERY: usize = 256;
+
+const CHANGE_CONTEXT: &[u8] = b"chalkwalk change v1\0";
+/// What a change chunk starts with: the magic bytes of the format, then a checksum, then its type.
+const MAGIC: [u8; 4] = [0x85, 0x6f, 0x4a, 0x83];
+const TYPE_CHANGE: u8 = 1;
+
+/// The device's signature over the hash of a change.
+pub fn sign_change(key: &SigningKey, hash: &[u8; 32]) -> [u8; 64] {
+    key.sign(&signed_bytes(hash)).to_bytes()
+}
+
+/// Whether the device with this key signed the change with this hash.
+pub fn check_change_signature(key: &VerifyingKey, hash: &[u8; 32], signature: &[u8; 64]) -> bool {
+    key.verify_strict(&signed_bytes(hash), &Signature::from_bytes(signature))
+        .is_ok()
+}
+
+fn signed_bytes(hash: &[u8; 32]) -> Vec<u8> {
+    let mut bytes = CHANGE_CONTEXT.to_vec();
+    bytes.extend_from_slice(hash);
+    bytes
+}
+
+/// Reads the author, number and hash of a change chunk, under limits. The change is not applied.
+pub fn parse_change(bytes: &[u8]) -> Result<ChangeRow, Refusal> {
+    parse(bytes).map(|(row, _)| row)
+}
+
+fn parse(bytes: &[u8]) -> Result<(ChangeRow, Change), Refusal> {
+    if bytes.len() > limits::CHANGE_BYTES {
+        return Err(Refusal::Limit(format!(
+            "a change of more than {} bytes",
+            limits::CHANGE_BYTES
+        )));
+    }
+    let magic = bytes.get(..4) == Some(&MAGIC);
+    if !magic || bytes.get(8) != Some(&TYPE_CHANGE) {
+        return Err(Refusal::Malformed("not an uncompressed change".to_owned()));
+    }
+    let change = catch_unwind(|| Change::from_bytes(bytes.to_vec()))
+        .map_err(|_| Refusal::Malformed("a change that cannot be read".to_owned()))?
+        .map_err(|error| Refusal::Malformed(error.to_string()))?;
+    if change.len() > limits::CHANGE_OPS {
+        return Err(Refusal::Limit(format!(
+            "more than {} operations",
+            limits::CHANGE_OPS
+        )));
+    }
+    let author = Author::from_bytes(change.actor_id().to_bytes())
+        .filter(|author| author.device != DeviceId::GENESIS)
+        .ok_or_else(|| Refusal::Malformed("an author that is no device".to_owned()))?;
+    let row = ChangeRow {
+        author,
+        number: change.seq(),
+        hash: change.hash().0,
+        bytes: change.raw_bytes().to_vec(),
+        signature: None,
+    };
+    Ok((row, change))
+}
+
+/// A batch that passed the gate: the document with it, and what is to be made durable.
+#[derive(Debug)]
+pub struct Admitted {
+    /// The document with the batch applied.
+    pub document: Document,
+    /// The changes that are new, in causal order.
+    pub rows: Vec<ChangeRow>,
+    /// The records they touched; empty where there were too many to tell.
+    pub touched: Vec<RecordRef>,
+}
+
+impl Document {
+    /// Judges a batch of a peer. The document itself is left as it is; the caller makes the rows
+    /// durable and only then takes the admitted document.
+    ///
+    /// `keys` gives the key of each device whose certificate the caller accepts for this job.
+    pub fn admit(
+        &self,
+        batch: &[ChangeRow],
+        keys: &BTreeMap<DeviceId, VerifyingKey>,
+    ) -> Result<Admitted, Refusal> {
+        self.admit_with_check(batch, keys, true)
+    }
+
+    /// As [`Document::admit`]; `whole` also saves, reloads and compares a large batch.
+    pub fn admit_with_check(
+        &self,
+        batch: &[ChangeRow],
+        keys: &BTreeMap<DeviceId, VerifyingKey>,
+        whole: bool,
+    ) -> Result<Admitted, Refusal> {
+        if batch.len() > limits::BATCH_CHANGES {
+            return Err(Refusal::Limit(format!(
+                "more than {} changes",
+                limits::BATCH_CHANGES
+            )));
+        }
+        let (rows, changes) = self.sort_out(batch)?;
+        check_signatures(&rows, &changes, keys)?;
+        let unproven = self.unproven + rows.len();
+        let prove = whole && (rows.len() > FEW || unproven > PROVE_EVERY);
+        let admitted = catch_unwind(AssertUnwindSafe(|| {
+            let mut scratch = self.clone();
+            let touched = scratch.merge(changes)?;
+            if prove {
+                scratch.prove()?;
+            }
+            scratch.unproven = if prove { 0 } else { unproven };
+            Ok::<_, Refusal>((scratch, touched))
+        }));
+        let (document, touched) = admitted
+            .map_err(|_| Refusal::Malformed("the changes contradict the document".to_owned()))??;
+        for row in &rows {
+            if document.stamps.number_of(row.author) < row.number {
+                return Err(Refusal::Gap);
+            }
+        }
+        Ok(Admitted {
+            document,
+            rows,
+            touched,
+        })
+    }
+
+    /// Parses the batch, leaves out what is held, and sees that nothing is missing before it.
+    fn sort_out(&self, batch: &[ChangeRow]) -> Result<(Vec<ChangeRow>, Vec<Change>), Refusal> {
+        let mut rows = Vec::with_capacity(batch.len());
+        let mut changes = Vec::with_capacity(batch.len());
+        let mut coming = BTreeSet::new();
+        let mut numbers: BTreeMap<Author, u64> = BTreeMap::new();
+        for given in batch {
+            let (mut row, change) = parse(&given.bytes)?;
+            row.signature = given.signature;
+            let held = numbers
+                .get(&row.author)
+                .copied()
+                .unwrap_or_else(|| self.stamps.number_of(row.author));
+            if row.number <= held {
+                let known = coming.contains(&row.hash) || self.holds(&row.hash);
+                if known {
+                    continue;
+                }
+                let (device, number) = (row.author.device, row.number);
+                return Err(Refusal::Forked { device, number });
+            }
+            if row.number != held + 1 {
+                return Err(Refusal::Gap);
+            }
+            let complete = change
+                .deps()
+                .iter()
+                .all(|dep| coming.contains(&dep.0) || self.holds(&dep.0));
+            if !complete {
+                return Err(Refusal::Gap);
+            }
+            coming.insert(row.hash);
+            numbers.insert(row.author, row.number);
+            rows.push(row);
+            changes.push(change);
+        }
+        if self.changes() + rows.len() as u64 > limits::JOB_CHANGES {
+            return Err(Refusal::Limit(format!(
+                "a job of more than {} changes",
+                limits::JOB_CHANGES
+            )));
+        }
+        Ok((rows, changes))
+    }
+
+    pub(super) fn holds(&self, hash: &[u8; 32]) -> bool {
+        self.doc
+            .get_change_meta_by_hash(&ChangeHash(*hash))
+            .is_some()
+    }
+
+    /// Saves, reloads and reads the whole document, and compares.
+    fn prove(&self) -> Result<(), Refusal> {
+        let again = Automerge::load(&self.doc.save_nocompress())
+            .map_err(|error| Refusal::Malformed(error.to_string()))?;
+        if again.get_heads() != self.doc.get_heads() {
+            return Err(Refusal::Malformed(
+                "the document does not read back".to_owned(),
+            ));
+        }
+        let again = Document::around(again);
+        if again.job == self.job {
+            Ok(())
+        } else {
+            Err(Refusal::Malformed(
+                "the document reads back differently".to_owned(),
+            ))
+        }
+    }
+}
+
+/// Each change must be vouched for by its own author: the author's signature stands on it or on a
+/// later change of the same author in the batch that builds on it.
+fn check_signatures(
+    rows: &[ChangeRow],
+    changes: &[Change],
+    keys: &BTreeMap<DeviceId, VerifyingKey>,
+) -> Result<(), Refusal> {
+    let mut last: BTreeMap<Author, usize> = BTreeMap::new();
+    for (i, row) in rows.iter().enumerate() {
+        last.insert(row.author, i);
+    }
+    let by_hash: BTreeMap<[u8; 32], usize> = rows
+        .iter()
+        .enumerate()
+        .map(|(i, row)| (row.hash, i))
+        .collect();
+    for (author, end) in last {
+        let device = author.device;
+        let key = keys
+            .get(&device)
+            .ok_or_else(|| Refusal::Unsigned(format!("no certificate for device {device}")))?;
+        let signature = rows[end]
+            .signature
+            .ok_or_else(|| Refusal::Unsigned(format!("the last change of {device} bears none")))?;
+        if !check_change_signature(key, &rows[end].hash, &signature) {
+            return Err(Refusal::Unsigned(format!(
+                "the signature of {device} is of another"
+            )));
+        }
+        let vouched = ancestors(end, changes, &by_hash);
+        let stray = rows
+            .iter()
+            .enumerate()
+            .find(|(i, r)| r.author == author && !vouched[*i]);
+        if let Some((_, row)) = stray {
+            return Err(Refusal::Unsigned(format!(
+                "change {} of {device}",
+                row.number
+            )));
+        }
+    }
+    Ok(())
+}
+
+fn ancestors(end: usize, changes: &[Change], by_hash: &BTreeMap<[u8; 32], usize>) -> Vec<bool> {
+    let mut reached = vec![false; changes.len()];
+    let mut open = vec![end];
+    while let Some(i) = open.pop() {
+        if std::mem::replace(&mut reached[i], true) {
+            continue;
+        }
+        open.extend(
+            changes[i]
+                .deps()
+                .iter()
+                .filter_map(|dep| by_hash.get(&dep.0).copied()),
+        );
+    }
+    reached
+}
+
+/// The records that changes touch, told from their operations: patches leave out a statement
+/// that loses to another.
+pub(super) fn touched(doc: &Automerge, changes: &[automerge::ExpandedChange]) -> Vec<RecordRef> {
+    let mut found = BTreeSet::new();
+    for op in changes.iter().flat_map(|change| &change.operations) {
+        let legacy::ObjectId::Id(id) = &op.obj else {
+            continue;
+        };
+        let object = ObjId::Id(id.counter(), id.actor().clone(), 0);
+        let Ok(parents) = doc.parents(&object) else {
+            continue;
+        };
+        let path: Vec<String> = parents.map(|parent| parent.prop.to_string()).collect();
+        let (collection, record) = match (path.as_slice(), &op.key) {
+            ([record, collection], _) => (collection.clone(), record.clone()),
+            ([collection], legacy::Key::Map(record)) => (collection.clone(), record.to_string()),
+            _ => continue,
+        };
+        if let (Some(kind), Ok(id)) = (Kind::from_collection(&collection), record.parse()) {
+            found.insert(RecordRef::new(kind, id));
+        }
+    }
+    found.into_iter().collect()
+}
+
+/// The first eight bytes of a hash, as tables carry them.
+pub fn short_hash(hash: &[u8; 32]) -> [u8; 8] {
+    stamps::short(hash)
+}

@@ -1,0 +1,32 @@
+//! What the record means: what is missing before the crew leaves, what was found where, and what
+//! tear-off has to confirm.
+//!
+//! Pure functions on plain structs. Nothing here reads a file, a clock or the document: what the
+//! job itself does not say is handed in as [`Facts`].
+
+mod audience;
+mod cautions;
+mod facts;
+pub mod findings_list;
+pub mod leave_site;
+mod order;
+mod point;
+mod rules;
+mod state;
+mod tear_off;
+mod view;
+
+#[cfg(test)]
+mod house;
+#[cfg(test)]
+mod random_jobs;
+
+pub use audience::{Reader, office_only_finding, office_only_note, office_only_photo};
+pub use cautions::{CAUTIONS, Caution, DEFERENCE};
+pub use facts::{Facts, PhotoFacts, Weakness};
+pub use findings_list::{Counts, FindingRow, FindingsList, PartRow, PlaceGroup};
+pub use order::{places_in_walk_order, side_of};
+pub use point::{OpenPoint, Source, Urgency};
+pub use rules::{RULES, Rule};
+pub use state::State;
+pub use tear_off::{TearOffLine, tear_off};

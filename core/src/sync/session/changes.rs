@@ -1,0 +1,474 @@
+//! Changes: compare by author and number, send what is lacking, keep what comes.
+
+use std::collections::{BTreeMap, BTreeSet, VecDeque};
+
+use serde_bytes::{ByteArray, ByteBuf};
+
+use super::out_of_place;
+use crate::document::{Accepted, Author, ChangeRow, Held, Refusal, Table};
+use crate::job::{Certificate, DeviceId, JobId, SignedCertificate};
+use crate::limits;
+use crate::sync::Replica;
+use crate::sync::batch::{cut, pack_batch, unpack_batch};
+use crate::sync::event::{Ending, Reason};
+use crate::sync::message::{BatchPart, Declined, Digests, Message, TableOf};
+use crate::sync::table::{from_wire, held_of, raise, table_digest, table_of, to_wire};
+
+/// Bytes of a batch in one frame: the rest of the frame is room for its head.
+pub(crate) const PART_BYTES: usize = limits::FRAME_BYTES - 256;
+
+/// What both sides know of each other's changes.
+pub(super) struct Changes {
+    scope: Option<BTreeSet<JobId>>,
+    peer_scope: Option<BTreeSet<JobId>>,
+    said: Option<Said>,
+    compared: bool,
+    jobs: BTreeMap<JobId, State>,
+    /// Jobs with news that the session does not know yet.
+    news: BTreeSet<JobId>,
+    certificates_sent: BTreeSet<DeviceId>,
+    parts: VecDeque<BatchPart>,
+    in_flight: VecDeque<Sent>,
+    partial: Option<(JobId, Vec<u8>)>,
+}
+
+/// The digests that this side has sent, and the tables behind them.
+struct Said {
+    cut: bool,
+    tables: BTreeMap<JobId, Table>,
+}
+
+struct Sent {
+    job: JobId,
+    changes: usize,
+    reach: Table,
+}
+
+#[derive(Default)]
+struct State {
+    /// What the peer is known to hold or to be about to: its table, what it sent, what was sent.
+    view: Option<Table>,
+    table_sent: bool,
+    declined: bool,
+    dirty: bool,
+}
+
+/// What a batch brought.
+pub(super) struct Took {
+    pub(super) ack: Message,
+    pub(super) job: JobId,
+    pub(super) authors: Vec<Author>,
+    pub(super) new_changes: usize,
+}
+
+/// What came of comparing: frames to send, jobs that now can be spoken of, jobs left out.
+#[derive(Default)]
+pub(super) struct Compared {
+    pub(super) frames: Vec<Message>,
+    pub(super) opened: Vec<JobId>,
+    pub(super) declined: Vec<JobId>,
+    /// No table follows: both sides hold the same.
+    pub(super) equal: bool,
+}
+
+impl Changes {
+    pub(super) fn new(scope: Option<BTreeSet<JobId>>) -> Self {
+        Self {
+            scope,
+            peer_scope: None,
+            said: None,
+            compared: false,
+            jobs: BTreeMap::new(),
+            news: BTreeSet::new(),
+            certificates_sent: BTreeSet::new(),
+            parts: VecDeque::new(),
+            in_flight: VecDeque::new(),
+            partial: None,
+        }
+    }
+
+    /// The digests of the jobs that both sides want to speak of, and how many were left out.
+    pub(super) fn open(
+        &mut self,
+        replica: &mut dyn Replica,
+        peer: &Certificate,
+        only: Option<BTreeSet<JobId>>,
+    ) -> Result<(Digests, usize), Refusal> {
+        self.peer_scope = only;
+        let listed: BTreeSet<JobId> = replica.jobs(peer)?.into_iter().collect();
+        let mut listed: Vec<JobId> = listed
+            .into_iter()
+            .filter(|job| self.in_scope(*job))
+            .collect();
+        let left_out = listed.len().saturating_sub(limits::SESSION_JOBS);
+        listed.drain(..left_out);
+        let mut tables = BTreeMap::new();
+        for job in listed {
+            tables.insert(job, replica.table(job)?);
+        }
+        let jobs = tables
+            .iter()
+            .map(|(job, table)| (*job, ByteArray::new(table_digest(table))))
+            .collect();
+        let cut = left_out > 0;
+        self.said = Some(Said { cut, tables });
+        Ok((Digests { cut, jobs }, left_out))
+    }
+
+    fn in_scope(&self, job: JobId) -> bool {
+        let within =
+            |scope: &Option<BTreeSet<JobId>>| scope.as_ref().is_none_or(|s| s.contains(&job));
+        within(&self.scope) && within(&self.peer_scope)
+    }
+
+    pub(super) fn on_digests(
+        &mut self,
+        replica: &mut dyn Replica,
+        peer: &Certificate,
+        digests: &Digests,
+    ) -> Result<Compared, Ending> {
+        if digests.jobs.len() > limits::SESSION_JOBS {
+            return Err(Refusal::Limit("a session takes fewer jobs".into()).into());
+        }
+        if !digests.jobs.is_sorted_by(|a, b| a.0 < b.0) {
+            return Err(Refusal::Malformed("jobs are out of order".into()).into());
+        }
+        let said = self.said.take().ok_or_else(out_of_place)?;
+        self.compared = true;
+        let nothing = table_digest(&Table::new());
+        let theirs: BTreeMap<JobId, [u8; 16]> = digests
+            .jobs
+            .iter()
+            .map(|(job, digest)| (*job, digest.into_array()))
+            .collect();
+        let union: BTreeSet<JobId> = said.tables.keys().chain(theirs.keys()).copied().collect();
+        let mut out = Compared {
+            equal: true,
+            ..Compared::default()
+        };
+        for job in union {
+            let known_to_both = (!said.cut || said.tables.contains_key(&job))
+                && (!digests.cut || theirs.contains_key(&job));
+            if !self.in_scope(job) || !known_to_both {
+                continue;
+            }
+            let mine = said.tables.get(&job);
+            let my_digest = mine.map_or(nothing, table_digest);
+            if my_digest == theirs.get(&job).copied().unwrap_or(nothing) {
+                let table = mine.cloned().unwrap_or_default();
+                replica.note_peer_holds(peer.device, job, &table)?;
+                // News since the digest was made is found by asking once more.
+                self.jobs.insert(
+                    job,
+                    State {
+                        view: Some(table),
+                        dirty: true,
+                        ..State::default()
+                    },
+                );
+                out.opened.push(job);
+            } else {
+                out.equal = false;
+                self.offer(replica, peer, job, &mut out)?;
+            }
+        }
+        for job in std::mem::take(&mut self.news) {
+            self.wake(job);
+        }
+        Ok(out)
+    }
+
+    /// Sends this side's table of a job, or a word that it is left out.
+    fn offer(
+        &mut self,
+        replica: &mut dyn Replica,
+        peer: &Certificate,
+        job: JobId,
+        out: &mut Compared,
+    ) -> Result<(), Ending> {
+        let permitted = replica.may_exchange(peer, job)?;
+        let state = self.jobs.entry(job).or_default();
+        if permitted {
+            state.table_sent = true;
+            let held = to_wire(&replica.table(job)?);
+            out.frames.push(Message::Table(TableOf { job, held }));
+        } else {
+            state.declined = true;
+            out.frames.push(Message::Declined(Declined { job }));
+            out.declined.push(job);
+        }
+        Ok(())
+    }
+
+    pub(super) fn on_table(
+        &mut self,
+        replica: &mut dyn Replica,
+        peer: &Certificate,
+        table: &TableOf,
+    ) -> Result<Compared, Ending> {
+        let job = table.job;
+        let theirs = from_wire(&table.held)?;
+        if !self.compared || !self.in_scope(job) {
+            return Err(out_of_place());
+        }
+        let mut out = Compared::default();
+        if !self.jobs.contains_key(&job) {
+            if self.jobs.len() >= limits::SESSION_JOBS {
+                return Err(Refusal::Limit("a session takes fewer jobs".into()).into());
+            }
+            self.offer(replica, peer, job, &mut out)?;
+        }
+        let state = self.jobs.entry(job).or_default();
+        if state.declined {
+            return Ok(out);
+        }
+        if state.view.is_some() || !state.table_sent {
+            return Err(out_of_place());
+        }
+        raise(&mut replica.table(job)?, &theirs)?;
+        replica.note_peer_holds(peer.device, job, &theirs)?;
+        state.view = Some(theirs);
+        state.dirty = true;
+        out.opened.push(job);
+        Ok(out)
+    }
+
+    /// The peer leaves a job out. `false` where it had no say in it.
+    pub(super) fn on_declined(&mut self, job: JobId) -> bool {
+        match self.jobs.get_mut(&job) {
+            Some(state) if state.table_sent && state.view.is_none() && !state.declined => {
+                state.declined = true;
+                true
+            }
+            Some(state) => state.declined,
+            None => false,
+        }
+    }
+
+    pub(super) fn wake(&mut self, job: JobId) {
+        if !self.compared {
+            self.news.insert(job);
+        } else if let Some(state) = self.jobs.get_mut(&job) {
+            state.dirty = true;
+        } else if self.in_scope(job) {
+            self.news.insert(job);
+        }
+    }
+
+    /// Offers jobs that came to be while the session was open.
+    pub(super) fn offer_news(
+        &mut self,
+        replica: &mut dyn Replica,
+        peer: &Certificate,
+    ) -> Result<Option<Message>, Ending> {
+        while self.compared
+            && let Some(job) = self.news.pop_first()
+        {
+            if self.jobs.len() >= limits::SESSION_JOBS
+                || !replica.jobs(peer)?.contains(&job)
+                || !replica.may_exchange(peer, job)?
+            {
+                continue;
+            }
+            let mut out = Compared::default();
+            self.offer(replica, peer, job, &mut out)?;
+            return Ok(out.frames.pop());
+        }
+        Ok(None)
+    }
+
+    /// The next frame of changes that the peer lacks, and how many changes it completes.
+    pub(super) fn next_part(
+        &mut self,
+        replica: &mut dyn Replica,
+        me: DeviceId,
+        peer: DeviceId,
+    ) -> Result<Option<(BatchPart, usize)>, Ending> {
+        if self.parts.is_empty() && self.in_flight.len() < limits::BATCH_WINDOW {
+            self.fill(replica, me, peer)?;
+        }
+        let Some(part) = self.parts.pop_front() else {
+            return Ok(None);
+        };
+        let changes = if part.more {
+            0
+        } else {
+            self.in_flight.back().map_or(0, |sent| sent.changes)
+        };
+        Ok(Some((part, changes)))
+    }
+
+    fn fill(
+        &mut self,
+        replica: &mut dyn Replica,
+        me: DeviceId,
+        peer: DeviceId,
+    ) -> Result<(), Ending> {
+        for (job, state) in &mut self.jobs {
+            let Some(view) = state
+                .view
+                .as_mut()
+                .filter(|_| state.dirty && !state.declined)
+            else {
+                continue;
+            };
+            let mut rows = replica.lacking(*job, view, limits::BATCH_TARGET_BYTES)?;
+            if rows.is_empty() {
+                state.dirty = false;
+                continue;
+            }
+            let count = cut(&rows);
+            if count == 0 {
+                return Err(Refusal::Unsigned("changes here cannot be vouched for".into()).into());
+            }
+            rows.truncate(count);
+            advance(view, &rows)?;
+            let authors: BTreeSet<DeviceId> = rows.iter().map(|row| row.author.device).collect();
+            let unknown: Vec<DeviceId> = authors
+                .into_iter()
+                .filter(|device| {
+                    *device != me && *device != peer && self.certificates_sent.insert(*device)
+                })
+                .collect();
+            let certificates = if unknown.is_empty() {
+                Vec::new()
+            } else {
+                replica.certificates(&unknown)?
+            };
+            let sent = Sent {
+                job: *job,
+                changes: rows.len(),
+                reach: table_of(&rows),
+            };
+            let bytes = pack_batch(rows, certificates)?;
+            self.parts.extend(parts(*job, &bytes));
+            self.in_flight.push_back(sent);
+            return Ok(());
+        }
+        Ok(())
+    }
+
+    pub(super) fn on_batch(
+        &mut self,
+        replica: &mut dyn Replica,
+        peer: &Certificate,
+        signed: &SignedCertificate,
+        part: BatchPart,
+    ) -> Result<Option<Took>, Ending> {
+        let job = part.job;
+        let view = self.jobs.get_mut(&job).filter(|state| !state.declined);
+        let view = view
+            .and_then(|state| state.view.as_mut())
+            .ok_or_else(out_of_place)?;
+        let (begun, mut bytes) = self.partial.take().unwrap_or((job, Vec::new()));
+        if begun != job {
+            return Err(out_of_place());
+        }
+        bytes.extend_from_slice(&part.bytes);
+        if bytes.len() > limits::BATCH_BYTES {
+            return Err(Refusal::Limit("a batch is too large".into()).into());
+        }
+        if part.more {
+            self.partial = Some((job, bytes));
+            return Ok(None);
+        }
+        let batch = unpack_batch(&bytes)?;
+        let reach = table_of(&batch.rows);
+        let mut certificates = batch.certificates;
+        certificates.push(signed.clone());
+        let Accepted { held, new_changes } =
+            replica.accept(peer, job, batch.rows, &certificates)?;
+        raise(view, &reach)?;
+        replica.note_peer_holds(peer.device, job, &reach)?;
+        let authors = reach.into_keys().collect();
+        let ack = Message::Ack(TableOf {
+            job,
+            held: to_wire(&held),
+        });
+        Ok(Some(Took {
+            ack,
+            job,
+            authors,
+            new_changes,
+        }))
+    }
+
+    /// The peer holds a batch durably: its job and how many changes that are.
+    pub(super) fn on_ack(
+        &mut self,
+        replica: &mut dyn Replica,
+        peer: &Certificate,
+        ack: &TableOf,
+    ) -> Result<(JobId, usize), Ending> {
+        let held = from_wire(&ack.held)?;
+        let sent = self
+            .in_flight
+            .pop_front()
+            .filter(|sent| sent.job == ack.job);
+        let sent = sent.filter(|_| self.parts.is_empty() || !self.in_flight.is_empty());
+        let sent = sent.ok_or_else(out_of_place)?;
+        let reached = |(author, held_here): (&Author, &Held)| {
+            held.get(author)
+                .is_some_and(|theirs| theirs.number >= held_here.number)
+        };
+        if !sent.reach.iter().all(reached) {
+            return Err(Ending::new(
+                Reason::Protocol,
+                "an acknowledgement says less than was sent",
+            ));
+        }
+        if let Some(view) = self
+            .jobs
+            .get_mut(&sent.job)
+            .and_then(|state| state.view.as_mut())
+        {
+            raise(view, &held)?;
+        }
+        replica.note_peer_holds(peer.device, sent.job, &held)?;
+        Ok((sent.job, sent.changes))
+    }
+
+    /// Whether a job is exchanged in this session.
+    pub(super) fn is_open(&self, job: JobId) -> bool {
+        self.jobs
+            .get(&job)
+            .is_some_and(|state| state.view.is_some() && !state.declined)
+    }
+
+    /// Whether everything that the peer is known to lack was sent.
+    pub(super) fn all_sent(&self) -> bool {
+        let quiet = |state: &State| state.declined || (state.view.is_some() && !state.dirty);
+        self.compared
+            && self.news.is_empty()
+            && self.parts.is_empty()
+            && self.jobs.values().all(quiet)
+    }
+
+    /// Whether everything that was sent is acknowledged.
+    pub(super) fn all_acknowledged(&self) -> bool {
+        self.in_flight.is_empty()
+    }
+}
+
+/// A batch cut into frames.
+pub(crate) fn parts(job: JobId, bytes: &[u8]) -> Vec<BatchPart> {
+    let count = bytes.len().div_ceil(PART_BYTES);
+    let part = |(index, piece): (usize, &[u8])| BatchPart {
+        job,
+        more: index + 1 < count,
+        bytes: ByteBuf::from(piece),
+    };
+    bytes.chunks(PART_BYTES).enumerate().map(part).collect()
+}
+
+/// Moves a view on by changes that follow it without a gap: so nothing is sent twice.
+pub(crate) fn advance(view: &mut Table, rows: &[ChangeRow]) -> Result<(), Refusal> {
+    for row in rows {
+        let before = view.get(&row.author).map_or(0, |held| held.number);
+        if row.number != before + 1 {
+            return Err(Refusal::Gap);
+        }
+        view.insert(row.author, held_of(row));
+    }
+    Ok(())
+}
