@@ -13,5 +13,7 @@ pub mod job;
 #[cfg(feature = "journal")]
 pub mod journal;
 pub mod limits;
+#[cfg(feature = "packet")]
+pub mod packet;
 pub mod review;
 pub mod sync;
