@@ -30,6 +30,12 @@ pub const THUMBNAIL_BYTES: u64 = 96 << 10;
 pub const PICTURE_SIDE: u32 = 30_000;
 /// Most pixels of a picture that is decoded.
 pub const PICTURE_PIXELS: u64 = 220_000_000;
+/// Pixels of a thumbnail's long side.
+pub const THUMBNAIL_SIDE: u32 = 320;
+/// Most bytes of memory that decoding one picture may take: a phone lends an app little more.
+pub const DECODE_BYTES: u64 = 256 << 20;
+/// Most files in a folder that is read as a camera roll: ten years of daily visits.
+pub const ROLL_FILES: usize = 100_000;
 /// Changes after which the journal writes a snapshot.
 pub const SNAPSHOT_EVERY: u64 = 200;
 /// Most bytes of a snapshot once inflated.
@@ -65,3 +71,10 @@ pub const FAR_FROM_LOT_M: f64 = 150.0;
 /// Difference between report and gauge, inches in twelve, from which a pitch is asked about: a
 /// gauge is read to half an inch.
 pub const PITCH_AT_ODDS: f64 = 0.5;
+/// Most files of a packet that is checked: an original, a thumbnail and a capture for each of
+/// thirty thousand photos.
+pub const PACKET_FILES: usize = 100_000;
+/// Deepest folder of a packet that is checked: `data/photos` and one to spare.
+pub const PACKET_DEPTH: usize = 3;
+/// Largest text of a packet that is read at once, bytes: the custody of the largest job.
+pub const PACKET_TEXT_BYTES: u64 = 256 << 20;

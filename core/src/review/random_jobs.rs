@@ -94,7 +94,7 @@ impl KindVisitor for Filler<'_> {
             new.conflicts.push(Conflict {
                 field: "cause".into(),
                 statements: vec![Statement {
-                    value: self.value(),
+                    value: Some(self.value()),
                     by: new.made,
                 }],
             });
