@@ -30,6 +30,12 @@ pub const THUMBNAIL_BYTES: u64 = 96 << 10;
 pub const PICTURE_SIDE: u32 = 30_000;
 /// Most pixels of a picture that is decoded.
 pub const PICTURE_PIXELS: u64 = 220_000_000;
+/// Pixels of a thumbnail's long side.
+pub const THUMBNAIL_SIDE: u32 = 320;
+/// Most bytes of memory that decoding one picture may take: a phone lends an app little more.
+pub const DECODE_BYTES: u64 = 256 << 20;
+/// Most files in a folder that is read as a camera roll: ten years of daily visits.
+pub const ROLL_FILES: usize = 100_000;
 /// Changes after which the journal writes a snapshot.
 pub const SNAPSHOT_EVERY: u64 = 200;
 /// Most bytes of a snapshot once inflated.
