@@ -71,10 +71,11 @@ pub const FAR_FROM_LOT_M: f64 = 150.0;
 /// Difference between report and gauge, inches in twelve, from which a pitch is asked about: a
 /// gauge is read to half an inch.
 pub const PITCH_AT_ODDS: f64 = 0.5;
-/// Most files of a packet that is checked: an original, a thumbnail and a capture for each of
-/// thirty thousand photos.
-pub const PACKET_FILES: usize = 100_000;
-/// Deepest folder of a packet that is checked: `data/photos` and one to spare.
+/// Most files of a packet that is checked: an original, a thumbnail and a capture for each of ten
+/// thousand photos.
+pub const PACKET_FILES: usize = 30_000;
+/// Deepest folder of a packet that is checked, the bag's own folder being 0: `data/photos` and one
+/// to spare.
 pub const PACKET_DEPTH: usize = 3;
 /// Largest text of a packet that is read at once, bytes: the custody of the largest job.
-pub const PACKET_TEXT_BYTES: u64 = 256 << 20;
+pub const PACKET_TEXT_BYTES: u64 = 128 << 20;

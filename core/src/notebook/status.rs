@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::photos::captures;
 use super::{Notebook, NotebookError};
 use crate::document::Table;
-use crate::job::{BlobKind, DeviceId, JobId, PhotoHash, Role};
+use crate::job::{BlobKind, DeviceId, JobId, PhotoHash};
 
 /// Counts of photo files.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
@@ -71,7 +71,7 @@ impl Notebook {
     /// Whether the office acknowledged the original of a photo. Only then may a phone free it.
     pub fn original_safe_at_office(&self, hash: PhotoHash) -> Result<bool, NotebookError> {
         for device in self.journal.peers()? {
-            let office = self.certificate_of(device)?.is_some_and(|c| c.role == Role::Office);
+            let office = self.journal.peer(device)?.is_some_and(|(_, office)| office);
             if office && self.journal.peer_has_photo(device, BlobKind::Original, hash)? {
                 return Ok(true);
             }
@@ -98,17 +98,8 @@ impl Notebook {
             photos.thumbnails += usize::from(has(BlobKind::Thumbnail)?);
             photos.originals += usize::from(has(BlobKind::Original)?);
         }
-        let certificate = self.certificate_of(device)?;
-        let name = certificate.as_ref().map_or_else(|| device.to_string(), |c| c.device_name.clone());
-        let office = certificate.is_some_and(|c| c.role == Role::Office);
+        let (name, office) =
+            self.journal.peer(device)?.unwrap_or_else(|| (device.to_string(), false));
         Ok(PeerStatus { device, name, office, changes, photos })
-    }
-
-    fn certificate_of(
-        &self,
-        device: DeviceId,
-    ) -> Result<Option<crate::job::Certificate>, NotebookError> {
-        let Some(office) = &self.office else { return Ok(None) };
-        Ok(self.journal.certificate(device)?.and_then(|signed| signed.verify(&office.key).ok()))
     }
 }

@@ -128,10 +128,6 @@ impl<'a> Selection<'a> {
         self.job
     }
 
-    pub(super) fn kind(&self) -> PacketKind {
-        self.kind
-    }
-
     pub(super) fn reader(&self) -> Reader {
         match self.kind {
             PacketKind::Shared => Reader::Anyone,

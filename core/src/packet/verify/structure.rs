@@ -188,15 +188,16 @@ fn oxum(folder: &Path, report: &mut Report, sums: &BTreeMap<String, Sums>) {
 
 /// A tag file or a small JSON file, under a limit.
 pub(super) fn text(folder: &Path, name: &str) -> io::Result<String> {
-    let mut text = String::new();
-    let mut limited = File::open(folder.join(name))?.take(limits::PACKET_TEXT_BYTES + 1);
-    limited.read_to_string(&mut text)?;
-    if text.len() as u64 > limits::PACKET_TEXT_BYTES {
+    let file = File::open(folder.join(name))?;
+    if file.metadata()?.len() > limits::PACKET_TEXT_BYTES {
         return Err(io::Error::new(
             io::ErrorKind::FileTooLarge,
-            "over the limit",
+            "it is larger than any packet's text",
         ));
     }
+    let mut text = String::new();
+    file.take(limits::PACKET_TEXT_BYTES)
+        .read_to_string(&mut text)?;
     Ok(text)
 }
 
