@@ -30,6 +30,12 @@ pub const THUMBNAIL_BYTES: u64 = 96 << 10;
 pub const PICTURE_SIDE: u32 = 30_000;
 /// Most pixels of a picture that is decoded.
 pub const PICTURE_PIXELS: u64 = 220_000_000;
+/// Pixels of a thumbnail's long side.
+pub const THUMBNAIL_SIDE: u32 = 320;
+/// Most bytes of memory that decoding one picture may take: a phone lends an app little more.
+pub const DECODE_BYTES: u64 = 256 << 20;
+/// Most files in a folder that is read as a camera roll: ten years of daily visits.
+pub const ROLL_FILES: usize = 100_000;
 /// Changes after which the journal writes a snapshot.
 pub const SNAPSHOT_EVERY: u64 = 200;
 /// Most bytes of a snapshot once inflated.
@@ -37,8 +43,10 @@ pub const SNAPSHOT_BYTES: usize = 256 << 20;
 /// Changes that go into one batch, bytes before compression: what a cut link loses at most is a
 /// few hundred kilobytes on the wire.
 pub const BATCH_TARGET_BYTES: usize = 1 << 20;
-/// Batches sent ahead of their acknowledgement: a whole job of usual size in one go.
-pub const BATCH_WINDOW: usize = 8;
+/// Batches sent ahead of their acknowledgement: many small jobs in one go.
+pub const BATCH_WINDOW: usize = 256;
+/// Bytes of changes sent ahead of their acknowledgement: a whole large job in one go.
+pub const BATCH_WINDOW_BYTES: usize = 8 << 20;
 /// Files asked for in one frame.
 pub const WANT_PAGE: usize = 256;
 /// Most files asked for in one session: ten times the photos of a hundred large jobs.
@@ -76,3 +84,11 @@ pub const ENROL_TRIES_OF_ALL: u32 = 600;
 pub const OPEN_DOCUMENTS: usize = 32;
 /// Sessions that one server holds at a time: each may need two threads at once, of 512.
 pub const LIVE_SESSIONS: usize = 200;
+/// Most files of a packet that is checked: an original, a thumbnail and a capture for each of ten
+/// thousand photos.
+pub const PACKET_FILES: usize = 30_000;
+/// Deepest folder of a packet that is checked, the bag's own folder being 0: `data/photos` and one
+/// to spare.
+pub const PACKET_DEPTH: usize = 3;
+/// Largest text of a packet that is read at once, bytes: the custody of the largest job.
+pub const PACKET_TEXT_BYTES: u64 = 128 << 20;
