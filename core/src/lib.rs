@@ -2,7 +2,7 @@
 //! so that it merges, stays, and can be checked by somebody who was never there.
 //!
 //! The rooms, from the ground up; a lower one never names a higher one: [`job`], [`document`],
-//! [`photo`], `journal`, [`sync`], `review`, `packet`, `notebook`. Beside them stand [`limits`]
+//! [`photo`], `journal`, [`sync`], [`review`], `packet`, `notebook`. Beside them stand [`limits`]
 //! and [`env`].
 
 #![cfg_attr(test, allow(clippy::unwrap_used, clippy::expect_used, clippy::panic))]
@@ -13,6 +13,10 @@ pub mod job;
 #[cfg(feature = "journal")]
 pub mod journal;
 pub mod limits;
+#[cfg(all(feature = "journal", feature = "packet"))]
+pub mod notebook;
+#[cfg(feature = "packet")]
+pub mod packet;
 pub mod photo;
 pub mod review;
 pub mod sync;

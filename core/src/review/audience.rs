@@ -68,7 +68,7 @@ mod tests {
             field: "audience".into(),
             statements: ["shared", "office_only"]
                 .map(|code| Statement {
-                    value: Scalar::Str(code.into()),
+                    value: Some(Scalar::Str(code.into())),
                     by: disputed.made,
                 })
                 .to_vec(),

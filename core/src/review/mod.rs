@@ -17,9 +17,9 @@ mod tear_off;
 mod view;
 
 #[cfg(test)]
-mod house;
+pub(crate) mod house;
 #[cfg(test)]
-mod random_jobs;
+pub(crate) mod random_jobs;
 
 pub use audience::{Reader, office_only_finding, office_only_note, office_only_photo};
 pub use cautions::{CAUTIONS, Caution, DEFERENCE};

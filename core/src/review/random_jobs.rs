@@ -72,7 +72,7 @@ impl KindVisitor for Filler<'_> {
         records: &mut std::collections::BTreeMap<RecordId, Record<F>>,
     ) {
         let mut new = record(F::default());
-        new.made.at = i64::from(self.next()) * i64::from(self.next());
+        new.made.at = i64::from(self.next()).wrapping_mul(i64::from(self.next()));
         for key in kind.keys() {
             for _ in 0..3 {
                 let value = self.value();
@@ -94,7 +94,7 @@ impl KindVisitor for Filler<'_> {
             new.conflicts.push(Conflict {
                 field: "cause".into(),
                 statements: vec![Statement {
-                    value: self.value(),
+                    value: Some(self.value()),
                     by: new.made,
                 }],
             });

@@ -202,7 +202,7 @@ const CASES: &[Case] = &[
     ("record.conflict", |h| {
         let by = dents_record(h).made;
         let said = |code: &str| Statement {
-            value: Scalar::Str(code.into()),
+            value: Some(Scalar::Str(code.into())),
             by,
         };
         dents_record(h).conflicts.push(Conflict {

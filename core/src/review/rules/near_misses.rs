@@ -214,3 +214,29 @@ fn a_photo_at_the_edge_of_the_lot_is_near() {
     facts.distance_m = Some(crate::limits::FAR_FROM_LOT_M);
     assert_eq!(raised(&house, "photo.far"), 0);
 }
+
+#[test]
+fn without_a_departure_a_visit_ends_after_a_long_day() {
+    use crate::limits::{VISIT_MILLIS, VISIT_SLACK_MILLIS};
+    let mut house = House::empty();
+    house.photo(
+        "one",
+        PhotoRole::Overview,
+        Some(RecordRef::side(Side::Front)),
+        &[],
+    );
+    let taken = NOON + MINUTE;
+    let arrived = |house: &mut House, at: i64| {
+        let visit = Visit {
+            arrived_at: Some(at),
+            ..Visit::default()
+        };
+        house.job.records.visits.insert(id("visit"), record(visit));
+        raised(house, "photo.out-of-time")
+    };
+    let longest = VISIT_MILLIS + VISIT_SLACK_MILLIS;
+    assert_eq!(arrived(&mut house, taken - longest), 0);
+    assert_eq!(arrived(&mut house, taken - longest - 1), 1);
+    assert_eq!(arrived(&mut house, taken + VISIT_SLACK_MILLIS), 0);
+    assert_eq!(arrived(&mut house, taken + VISIT_SLACK_MILLIS + 1), 1);
+}

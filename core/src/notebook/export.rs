@@ -1,0 +1,215 @@
+//! What a job's packets and its check are made from.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::io::{self, Read};
+use std::path::Path;
+
+use super::photos::captures;
+use super::{Notebook, NotebookError};
+use crate::document::Table;
+use crate::job::{
+    BlobKind, Capture, CapturePlace, DeviceId, Job, JobId, PhotoHash, RecordId, unhex,
+};
+use crate::packet::{
+    Custody, CustodyEntry, PacketError, PacketInput, PacketKind, PhotoSource, Progress, Written,
+};
+use crate::photo::{PhotoStore, distance_m, is_dark, likely_blurred, walk_order};
+use crate::review::{Facts, PhotoFacts, Weakness};
+use crate::sync::bundle;
+
+impl Notebook {
+    /// Writes one packet into a folder. Its name there is `shared` or `archive`.
+    pub fn write_packet(
+        &mut self,
+        job: JobId,
+        kind: PacketKind,
+        folder: &Path,
+        progress: &mut Progress<'_>,
+    ) -> Result<Written, NotebookError> {
+        let created_at = self.env.now();
+        let custody = self.custody(job)?;
+        let document = self.document(job)?;
+        let (hydrated, document) = (document.job().clone(), document.export());
+        let order = walk_order(&hydrated);
+        let input = PacketInput {
+            job: &hydrated,
+            document: &document,
+            custody: &custody,
+            photos: &StoredPhotos(&self.photos),
+            order: &order,
+            company: self
+                .office
+                .as_ref()
+                .map_or("no office yet", |office| &office.company_name),
+            office_key: self.office.as_ref().map(|office| office.key),
+            created_at,
+        };
+        std::fs::create_dir_all(folder).map_err(|cause| PacketError::File {
+            path: folder.to_owned(),
+            cause,
+        })?;
+        Ok(crate::packet::write(kind, &input, folder, progress)?)
+    }
+
+    /// Writes a bundle for a crew with no radio link: all changes of the jobs, thumbnails, and
+    /// originals where they are wanted.
+    pub fn write_bundle(
+        &mut self,
+        jobs: Option<BTreeSet<JobId>>,
+        originals: bool,
+        out: &mut impl io::Write,
+    ) -> Result<bundle::Report, NotebookError> {
+        let office = self.office.clone().ok_or(NotebookError::NotEnrolled)?;
+        let key = self.identity.key.clone();
+        let mut contents = bundle::Contents {
+            made_at: self.env.now(),
+            ..Default::default()
+        };
+        let mut kinds = vec![BlobKind::Thumbnail];
+        kinds.extend(originals.then_some(BlobKind::Original));
+        for job in self.journal.jobs()? {
+            if jobs.as_ref().is_some_and(|jobs| !jobs.contains(&job)) {
+                continue;
+            }
+            contents.jobs.insert(job, Table::new());
+            let files = self.photo_files(job)?.clone();
+            for kind in &kinds {
+                contents
+                    .files
+                    .extend(files.iter().map(|(hash, _)| (job, *kind, *hash)));
+            }
+        }
+        Ok(bundle::write(
+            self,
+            &office.certificate,
+            &key,
+            &contents,
+            out,
+        )?)
+    }
+
+    /// Takes what is in a bundle.
+    pub fn read_bundle(&mut self, input: &mut impl Read) -> Result<bundle::Report, NotebookError> {
+        let office = self.office.clone().ok_or(NotebookError::NotEnrolled)?;
+        Ok(bundle::read(self, &office.key, office.company, input)?)
+    }
+
+    /// Who recorded what, when, on which device, with the signatures that this device holds.
+    pub fn custody(&mut self, job: JobId) -> Result<Custody, NotebookError> {
+        let deeds = self.history(job)?;
+        let signatures = self.journal.signatures(job)?;
+        let mut devices: Vec<DeviceId> = deeds.iter().map(|deed| deed.by.device).collect();
+        devices.sort();
+        devices.dedup();
+        let mut certificates = Vec::new();
+        for device in devices {
+            certificates.extend(self.journal.certificate(device)?);
+        }
+        let entries = deeds
+            .into_iter()
+            .map(|deed| {
+                let hash = unhex(&deed.change).and_then(|hash| <[u8; 32]>::try_from(hash).ok());
+                let signature = hash.and_then(|hash| signatures.get(&hash).copied());
+                CustodyEntry { deed, signature }
+            })
+            .collect();
+        Ok(Custody {
+            entries,
+            certificates,
+        })
+    }
+
+    /// What the check before leaving must know and the document does not say.
+    pub fn facts(&mut self, job: JobId) -> Result<Facts, NotebookError> {
+        let now = self.env.now();
+        let hydrated = self.job(job)?.clone();
+        let captures: BTreeMap<RecordId, Capture> = captures(&hydrated)
+            .map(|(id, capture)| (id.clone(), capture))
+            .collect();
+        let weak = weaknesses(&hydrated, &captures);
+        let mut photos = BTreeMap::new();
+        for (id, capture) in &captures {
+            let here = self
+                .photos
+                .have(BlobKind::Original, capture.hash)?
+                .is_some();
+            let at_office = match self.office {
+                Some(_) => Some(self.original_safe_at_office(capture.hash)?),
+                None => None,
+            };
+            let facts = PhotoFacts {
+                here: Some(here),
+                at_office,
+                distance_m: distance_from_house(&hydrated, capture),
+                weakness: weak.get(id).copied(),
+            };
+            photos.insert(id.clone(), facts);
+        }
+        Ok(Facts { now, photos })
+    }
+}
+
+/// Blurred photos against their sisters of the same place and role, and dark ones.
+fn weaknesses(job: &Job, captures: &BTreeMap<RecordId, Capture>) -> BTreeMap<RecordId, Weakness> {
+    let mut groups: BTreeMap<_, Vec<&RecordId>> = BTreeMap::new();
+    for (id, photo) in job
+        .records
+        .photos
+        .iter()
+        .filter(|(_, photo)| photo.stands())
+    {
+        groups
+            .entry((photo.place.clone(), photo.role))
+            .or_default()
+            .push(id);
+    }
+    let mut weak = BTreeMap::new();
+    for ids in groups.values() {
+        let known: Vec<(&RecordId, &Capture)> = ids
+            .iter()
+            .filter_map(|id| Some((*id, captures.get(*id)?)))
+            .collect();
+        let sisters: Vec<&Capture> = known.iter().map(|(_, capture)| *capture).collect();
+        for blurred in likely_blurred(&sisters) {
+            if let Some((id, _)) = known.get(blurred.index) {
+                weak.insert((*id).clone(), Weakness::Blurred);
+            }
+        }
+        for (id, _) in known.iter().filter(|(_, capture)| is_dark(capture)) {
+            weak.insert((*id).clone(), Weakness::Dark);
+        }
+    }
+    weak
+}
+
+/// Metres between a photo's place and the house, where both are known.
+fn distance_from_house(job: &Job, capture: &Capture) -> Option<f64> {
+    let property = job.property()?;
+    let house = CapturePlace {
+        latitude: property.latitude?,
+        longitude: property.longitude?,
+        altitude_m: None,
+        accuracy_m: None,
+    };
+    Some(distance_m(&house, &capture.place?))
+}
+
+struct StoredPhotos<'a>(&'a PhotoStore);
+
+impl PhotoSource for StoredPhotos<'_> {
+    fn original(&self, hash: PhotoHash) -> io::Result<Option<Box<dyn Read + '_>>> {
+        match std::fs::File::open(self.0.path(BlobKind::Original, hash)) {
+            Ok(file) => Ok(Some(Box::new(io::BufReader::new(file)))),
+            Err(error) if error.kind() == io::ErrorKind::NotFound => Ok(None),
+            Err(error) => Err(error),
+        }
+    }
+
+    fn thumbnail(&self, hash: PhotoHash) -> io::Result<Option<Vec<u8>>> {
+        match std::fs::read(self.0.path(BlobKind::Thumbnail, hash)) {
+            Ok(bytes) => Ok(Some(bytes)),
+            Err(error) if error.kind() == io::ErrorKind::NotFound => Ok(None),
+            Err(error) => Err(error),
+        }
+    }
+}

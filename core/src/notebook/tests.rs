@@ -1,0 +1,1 @@
+//! Two notebooks and what they must keep.

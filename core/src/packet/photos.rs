@@ -1,0 +1,139 @@
+//! The photos of a packet: names in walk order, originals copied as they are.
+
+use std::collections::BTreeMap;
+use std::io::Read;
+
+use super::bag::{BagWriter, Sums};
+use super::names::readable;
+use super::selection::Shown;
+use super::{PacketError, PacketInput, Progress, Selection};
+use crate::job::*;
+use crate::limits;
+
+/// A photo with its place in the bag.
+pub(super) struct PlacedPhoto<'a> {
+    pub(super) shown: &'a Shown<'a>,
+    /// Its number in the walk, from 1.
+    pub(super) number: usize,
+    /// `001-front-elevation-overview`.
+    pub(super) stem: String,
+    /// The original below `data/`; `None` where it is not in the bag.
+    pub(super) file: Option<String>,
+    /// The thumbnail below `data/`.
+    pub(super) thumbnail: Option<String>,
+    /// Why the original is not in the bag.
+    pub(super) lacking: Option<&'static str>,
+}
+
+/// Copies the photos of a packet into its bag.
+pub(super) fn place_photos<'a>(
+    bag: &mut BagWriter,
+    input: &PacketInput<'_>,
+    selection: &'a Selection<'a>,
+    progress: &mut Progress<'_>,
+) -> Result<Vec<PlacedPhoto<'a>>, PacketError> {
+    let total = selection.photos().len();
+    let digits = total.to_string().len().max(3);
+    let mut placed = Vec::with_capacity(total);
+    for (index, shown) in selection.photos().iter().enumerate() {
+        let number = index + 1;
+        let stem = format!("{number:0digits$}-{}", name(selection, shown));
+        let mut photo = PlacedPhoto {
+            shown,
+            number,
+            stem,
+            file: None,
+            thumbnail: None,
+            lacking: None,
+        };
+        match &shown.capture {
+            Some(capture) => copy_files(bag, input, capture, &mut photo)?,
+            None => photo.lacking = Some("its capture cannot be read"),
+        }
+        placed.push(photo);
+        progress(number, total);
+    }
+    Ok(placed)
+}
+
+fn copy_files(
+    bag: &mut BagWriter,
+    input: &PacketInput<'_>,
+    capture: &Capture,
+    photo: &mut PlacedPhoto<'_>,
+) -> Result<(), PacketError> {
+    let extension = match capture.format {
+        PictureFormat::Jpeg => "jpg",
+        PictureFormat::Png => "png",
+        PictureFormat::Heic => "heic",
+    };
+    let file = format!("photos/{}.{extension}", photo.stem);
+    let unreadable = |cause| PacketError::File {
+        path: file.clone().into(),
+        cause,
+    };
+    match input.photos.original(capture.hash).map_err(unreadable)? {
+        None => photo.lacking = Some("the original was not there"),
+        Some(reader) => {
+            let mut reader = reader.take(limits::ORIGINAL_BYTES + 1);
+            let sums = bag.copy(&file, &mut reader)?;
+            if is_original(&sums, capture) {
+                photo.file = Some(file);
+            } else {
+                bag.remove(&file)?;
+                photo.lacking = Some("the stored file is not the one that was taken in");
+            }
+        }
+    }
+    let name = format!("thumbs/{}.jpg", photo.stem);
+    let unreadable = |cause| PacketError::File {
+        path: name.clone().into(),
+        cause,
+    };
+    let thumbnail = input.photos.thumbnail(capture.hash).map_err(unreadable)?;
+    if let Some(bytes) = thumbnail.filter(|bytes| bytes.len() as u64 <= limits::THUMBNAIL_BYTES) {
+        bag.add(&name, &bytes)?;
+        photo.thumbnail = Some(name);
+    }
+    Ok(())
+}
+
+/// Size and both hashes are those that the device signed.
+pub(super) fn is_original(sums: &Sums, capture: &Capture) -> bool {
+    sums.size == capture.size
+        && sums.blake3 == *capture.hash.as_bytes()
+        && sums.sha256.as_slice() == capture.sha256.as_slice()
+}
+
+/// What a person would call the photo: place, part and role, from what the packet shows.
+fn name(selection: &Selection<'_>, shown: &Shown<'_>) -> String {
+    let job = selection.job();
+    let at = shown
+        .photo
+        .shows
+        .iter()
+        .find(|at| selection.shows_record(at));
+    let finding = at
+        .filter(|at| at.kind == Kind::Finding)
+        .and_then(|at| job.records.findings.get(&at.id));
+    let place = shown
+        .photo
+        .place
+        .as_ref()
+        .or_else(|| finding.and_then(|finding| finding.place.as_ref()))
+        .or_else(|| at.filter(|at| at.is_place()))
+        .filter(|place| selection.shows_record(place));
+    let place = place.map(|place| job.place_name(place)).unwrap_or_default();
+    let part = finding
+        .and_then(|finding| finding.component)
+        .map_or("", Component::label);
+    let role = shown.photo.role.map_or("", PhotoRole::label);
+    readable([place.as_str(), part, role])
+}
+
+/// The placed photos by record.
+pub(super) fn by_record<'p, 'a>(
+    photos: &'p [PlacedPhoto<'a>],
+) -> BTreeMap<&'p RecordId, &'p PlacedPhoto<'a>> {
+    photos.iter().map(|photo| (photo.shown.id, photo)).collect()
+}

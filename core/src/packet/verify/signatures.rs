@@ -1,0 +1,290 @@
+//! Captures against their devices, devices against the office, custody against both.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::path::Path;
+
+use ed25519_dalek::VerifyingKey;
+
+use super::super::bag::Sums;
+use super::super::captures::{CaptureFile, ReadableCapture};
+use super::super::custody::{CertificateFile, CustodyFile};
+use super::super::photos::is_original;
+use super::Report;
+use super::structure::{printable, text};
+use crate::document::{Document, check_change_signature};
+use crate::job::{Certificate, SignedCapture, SignedCertificate, hex, unhex};
+
+const CUSTODY: &str = "data/custody.json";
+
+pub(super) fn check(
+    folder: &Path,
+    office: Option<&VerifyingKey>,
+    report: &mut Report,
+    sums: &BTreeMap<String, Sums>,
+) {
+    let custody = read_custody(folder, report);
+    let key = office_key(custody.as_ref(), office, report);
+    let vouched = captures(folder, key.as_ref(), report, sums);
+    for file in sums.keys().filter(|name| name.starts_with("data/photos/")) {
+        if !vouched.contains(file) {
+            report.fail(file, "no signed capture vouches for it");
+        }
+    }
+    report.photos = vouched.len();
+    if let Some(custody) = &custody {
+        check_custody(custody, key.as_ref(), report);
+    }
+    check_document(folder, report, sums);
+}
+
+fn read_custody(folder: &Path, report: &mut Report) -> Option<CustodyFile> {
+    let text = match text(folder, CUSTODY) {
+        Ok(text) => text,
+        Err(error) => {
+            report.fail(CUSTODY, format!("cannot be read: {error}"));
+            return None;
+        }
+    };
+    let custody = serde_json::from_str(&text);
+    if custody.is_err() {
+        report.fail(CUSTODY, "is not a custody list");
+    }
+    custody.ok()
+}
+
+/// The key that counts: the one handed in, else the one in the packet, with a note.
+fn office_key(
+    custody: Option<&CustodyFile>,
+    office: Option<&VerifyingKey>,
+    report: &mut Report,
+) -> Option<VerifyingKey> {
+    let stated = custody.and_then(|custody| custody.office_key.as_deref());
+    let inside = stated.and_then(|text| {
+        let bytes: [u8; 32] = unhex(text)?.try_into().ok()?;
+        VerifyingKey::from_bytes(&bytes).ok()
+    });
+    if stated.is_some() && inside.is_none() {
+        report.fail(CUSTODY, "states an office key that is none");
+    }
+    match (office, inside) {
+        (Some(given), inside) => {
+            if inside.is_some_and(|inside| inside != *given) {
+                report.fail(CUSTODY, "states another office key than the one given");
+            }
+            Some(*given)
+        }
+        (None, Some(inside)) => {
+            report.notes.push(format!(
+                "Devices were held against the key in the packet itself, {}: compare it with the \
+                 one the office gives.",
+                hex(inside.as_bytes())
+            ));
+            Some(inside)
+        }
+        (None, None) => {
+            report
+                .notes
+                .push("There is no office key, so nobody vouches for the devices.".to_owned());
+            None
+        }
+    }
+}
+
+/// Checks every capture; the answer is the photos that one vouches for.
+fn captures(
+    folder: &Path,
+    office: Option<&VerifyingKey>,
+    report: &mut Report,
+    sums: &BTreeMap<String, Sums>,
+) -> BTreeSet<String> {
+    let mut vouched = BTreeSet::new();
+    for name in sums
+        .keys()
+        .filter(|name| name.starts_with("data/captures/"))
+    {
+        let file = text(folder, name)
+            .ok()
+            .and_then(|text| serde_json::from_str::<CaptureFile>(&text).ok());
+        let Some(file) = file else {
+            report.fail(name, "is not a signed capture");
+            continue;
+        };
+        match check_capture(&file, office, sums) {
+            Ok(Some(photo)) => {
+                if !vouched.insert(photo.clone()) {
+                    report.fail(&photo, "two captures vouch for it");
+                }
+            }
+            Ok(None) => report
+                .notes
+                .push(format!("{name}: the original is not in the packet.")),
+            Err(reason) => report.fail(name, reason),
+        }
+    }
+    vouched
+}
+
+fn check_capture(
+    file: &CaptureFile,
+    office: Option<&VerifyingKey>,
+    sums: &BTreeMap<String, Sums>,
+) -> Result<Option<String>, String> {
+    let hexadecimal = |text: &str| unhex(text).ok_or("holds what are no hexadecimal digits");
+    let signed = SignedCapture {
+        body: hexadecimal(&file.body)?,
+        signature: hexadecimal(&file.signature)?,
+    };
+    let certificate = file
+        .certificate
+        .as_ref()
+        .ok_or("has no certificate of its device")?;
+    let certificate = check_certificate(certificate, office)?;
+    let key = certificate
+        .verifying_key()
+        .map_err(|_| "its certificate holds no key")?;
+    let capture = signed
+        .verify(&key)
+        .map_err(|error| format!("was not signed by its device: {error}"))?;
+    if capture.device != certificate.device {
+        return Err("was signed by another device than it names".to_owned());
+    }
+    if ReadableCapture::of(&capture) != file.capture {
+        return Err("reads otherwise than what was signed".to_owned());
+    }
+    let Some(photo) = &file.photo else {
+        return Ok(None);
+    };
+    let path = format!("data/{photo}");
+    let Some(sums) = sums.get(&path) else {
+        return Err(format!("its photo {} is missing", printable(photo)));
+    };
+    if is_original(sums, &capture) {
+        Ok(Some(path))
+    } else {
+        Err(format!(
+            "{} is not the photo that was signed",
+            printable(&path)
+        ))
+    }
+}
+
+fn check_certificate(
+    file: &CertificateFile,
+    office: Option<&VerifyingKey>,
+) -> Result<Certificate, String> {
+    let signed = SignedCertificate {
+        body: unhex(&file.body).ok_or("its certificate cannot be read")?,
+        signature: unhex(&file.signature).ok_or("its certificate cannot be read")?,
+    };
+    let certificate: Certificate = match office {
+        Some(office) => signed
+            .verify(office)
+            .map_err(|error| format!("the office does not vouch for its device: {error}"))?,
+        None => rmp_serde::from_slice(&signed.body)
+            .map_err(|_| "its certificate cannot be read".to_owned())?,
+    };
+    let same = certificate.device.to_string() == file.device
+        && certificate.person == file.person
+        && certificate.device_name == file.device_name;
+    if same {
+        Ok(certificate)
+    } else {
+        Err("its certificate reads otherwise than what was signed".to_owned())
+    }
+}
+
+fn check_custody(custody: &CustodyFile, office: Option<&VerifyingKey>, report: &mut Report) {
+    let mut devices: BTreeMap<String, (VerifyingKey, String)> = BTreeMap::new();
+    for file in &custody.certificates {
+        let checked = check_certificate(file, office)
+            .and_then(|c| Ok((c.verifying_key().map_err(|e| e.to_string())?, c)));
+        match checked {
+            Ok((key, certificate)) => {
+                devices.insert(certificate.device.to_string(), (key, certificate.person));
+            }
+            Err(reason) => {
+                report.fail(
+                    CUSTODY,
+                    format!("device {}: {reason}", printable(&file.device)),
+                );
+            }
+        }
+    }
+    let mut covered = 0usize;
+    for line in &custody.entries {
+        let change = printable(&line.change);
+        let Some((key, _)) = devices.get(&line.device) else {
+            report.fail(
+                CUSTODY,
+                format!("change {change}: its device has no certificate"),
+            );
+            continue;
+        };
+        let Some(signature) = &line.signature else {
+            covered += 1;
+            continue;
+        };
+        let hash: Option<[u8; 32]> = unhex(&line.change).and_then(|b| b.try_into().ok());
+        let signature: Option<[u8; 64]> = unhex(signature).and_then(|b| b.try_into().ok());
+        let good = matches!((hash, signature), (Some(hash), Some(signature))
+            if check_change_signature(key, &hash, &signature));
+        if good {
+            report.signatures += 1;
+        } else {
+            report.fail(
+                CUSTODY,
+                format!("change {change}: not signed by its device"),
+            );
+        }
+    }
+    if covered > 0 {
+        report.notes.push(format!(
+            "{covered} entries of custody carry no signature of their own; a later change of the \
+             same author covers each."
+        ));
+    }
+}
+
+/// In the archive: the document holds exactly the changes that custody lists.
+fn check_document(folder: &Path, report: &mut Report, sums: &BTreeMap<String, Sums>) {
+    const DOCUMENT: &str = "data/job.automerge";
+    const CHANGES: &str = "data/changes.json";
+    #[derive(serde::Deserialize)]
+    struct Change {
+        hash: String,
+    }
+    if !sums.contains_key(DOCUMENT) {
+        return;
+    }
+    // An altered document is named already and is not loaded.
+    if report
+        .failures
+        .iter()
+        .any(|failure| failure.file == DOCUMENT)
+    {
+        return;
+    }
+    let document = std::fs::read(folder.join(DOCUMENT))
+        .ok()
+        .and_then(|bytes| Document::load(&bytes).ok());
+    let Some(document) = document else {
+        report.fail(DOCUMENT, "cannot be opened");
+        return;
+    };
+    let listed = text(folder, CHANGES)
+        .ok()
+        .and_then(|text| serde_json::from_str::<Vec<Change>>(&text).ok());
+    let Some(listed) = listed else {
+        report.fail(CHANGES, "is not a list of changes");
+        return;
+    };
+    let listed: BTreeSet<String> = listed.into_iter().map(|change| change.hash).collect();
+    let held: BTreeSet<String> = document
+        .history()
+        .into_iter()
+        .map(|deed| deed.change)
+        .collect();
+    if listed != held {
+        report.fail(CHANGES, "does not list the changes that the document holds");
+    }
+}
