@@ -150,6 +150,25 @@ impl Replica for Notebook {
         Ok(self.journal.note_peer_changes(peer, job, held)?)
     }
 
+    fn unconfirmed(
+        &mut self,
+        peer: DeviceId,
+        jobs: &[JobId],
+    ) -> Result<Vec<(BlobKind, PhotoHash)>, Refusal> {
+        let mut open = Vec::new();
+        for job in jobs {
+            for (hash, _) in self.photo_files(*job)?.clone() {
+                for kind in [BlobKind::Thumbnail, BlobKind::Original] {
+                    let here = self.photos.have(kind, hash)?.is_some();
+                    if here && !self.journal.peer_has_photo(peer, kind, hash)? {
+                        open.push((kind, hash));
+                    }
+                }
+            }
+        }
+        Ok(open)
+    }
+
     fn note_peer_holds_blob(
         &mut self,
         peer: DeviceId,
