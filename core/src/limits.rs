@@ -43,8 +43,10 @@ pub const SNAPSHOT_BYTES: usize = 256 << 20;
 /// Changes that go into one batch, bytes before compression: what a cut link loses at most is a
 /// few hundred kilobytes on the wire.
 pub const BATCH_TARGET_BYTES: usize = 1 << 20;
-/// Batches sent ahead of their acknowledgement: a whole job of usual size in one go.
-pub const BATCH_WINDOW: usize = 8;
+/// Batches sent ahead of their acknowledgement: many small jobs in one go.
+pub const BATCH_WINDOW: usize = 256;
+/// Bytes of changes sent ahead of their acknowledgement: a whole large job in one go.
+pub const BATCH_WINDOW_BYTES: usize = 8 << 20;
 /// Files asked for in one frame.
 pub const WANT_PAGE: usize = 256;
 /// Most files asked for in one session: ten times the photos of a hundred large jobs.

@@ -1,11 +1,11 @@
 //! What other devices said they hold durably, and the certificates of devices.
 
-use rusqlite::params;
+use rusqlite::{OptionalExtension, params};
 use serde::{Deserialize, Serialize};
 
 use super::{Journal, JournalError};
 use crate::document::{Author, Table};
-use crate::job::{BlobKind, DeviceId, JobId, PhotoHash, SignedCertificate};
+use crate::job::{BlobKind, Certificate, DeviceId, JobId, PhotoHash, Role, SignedCertificate};
 
 /// How far a peer said it holds each author's changes.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
@@ -86,6 +86,26 @@ impl Journal {
             "SELECT 1 FROM peer_photos WHERE peer = ?1 AND kind = ?2 AND hash = ?3",
         )?;
         Ok(query.exists(params![peer.as_bytes(), kind_number(kind), hash.as_bytes()])?)
+    }
+
+    /// Notes who a peer is, as its checked certificate says.
+    pub fn note_peer(&self, peer: &Certificate) -> Result<(), JournalError> {
+        let office = peer.role == Role::Office;
+        self.db
+            .prepare_cached(
+                "INSERT INTO peers (device, name, office) VALUES (?1, ?2, ?3)
+                 ON CONFLICT (device) DO UPDATE SET name = excluded.name, office = excluded.office",
+            )?
+            .execute(params![peer.device.as_bytes(), peer.device_name, office])?;
+        Ok(())
+    }
+
+    /// Name of a peer and whether it is the office; `None` for one that was never met.
+    pub fn peer(&self, device: DeviceId) -> Result<Option<(String, bool)>, JournalError> {
+        let mut query =
+            self.db.prepare_cached("SELECT name, office FROM peers WHERE device = ?1")?;
+        let found = query.query_row([device.as_bytes()], |row| Ok((row.get(0)?, row.get(1)?)));
+        Ok(found.optional()?)
     }
 
     /// The devices that said they hold something.

@@ -43,6 +43,11 @@ CREATE TABLE certificates (
     device BLOB PRIMARY KEY,
     data   BLOB NOT NULL
 ) STRICT;
+CREATE TABLE peers (
+    device BLOB PRIMARY KEY,
+    name   TEXT NOT NULL,
+    office INTEGER NOT NULL
+) STRICT;
 CREATE TABLE peer_changes (
     peer   BLOB NOT NULL,
     job    BLOB NOT NULL,

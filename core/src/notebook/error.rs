@@ -7,6 +7,7 @@ use crate::job::{JobId, RecordRef};
 use crate::journal::JournalError;
 use crate::packet::PacketError;
 use crate::photo::PhotoError;
+use crate::sync::bundle::BundleError;
 
 /// Why a notebook cannot do what was asked. Nothing recorded before is lost by it.
 #[derive(Debug, thiserror::Error)]
@@ -45,6 +46,9 @@ pub enum NotebookError {
     /// A photo.
     #[error(transparent)]
     Photo(#[from] PhotoError),
+    /// A bundle.
+    #[error(transparent)]
+    Bundle(#[from] BundleError),
     /// A packet.
     #[error(transparent)]
     Packet(#[from] PacketError),

@@ -1,6 +1,6 @@
 //! What a job's packets and its check are made from.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::io::{self, Read};
 use std::path::Path;
 
@@ -13,6 +13,8 @@ use crate::packet::{
     Custody, CustodyEntry, PacketError, PacketInput, PacketKind, PhotoSource, Progress, Written,
 };
 use crate::photo::{PhotoStore, distance_m, is_dark, likely_blurred, walk_order};
+use crate::document::Table;
+use crate::sync::bundle;
 use crate::review::{Facts, PhotoFacts, Weakness};
 
 impl Notebook {
@@ -47,6 +49,38 @@ impl Notebook {
             cause,
         })?;
         Ok(crate::packet::write(kind, &input, folder, progress)?)
+    }
+
+    /// Writes a bundle for a crew with no radio link: all changes of the jobs, thumbnails, and
+    /// originals where they are wanted.
+    pub fn write_bundle(
+        &mut self,
+        jobs: Option<BTreeSet<JobId>>,
+        originals: bool,
+        out: &mut impl io::Write,
+    ) -> Result<bundle::Report, NotebookError> {
+        let office = self.office.clone().ok_or(NotebookError::NotEnrolled)?;
+        let key = self.identity.key.clone();
+        let mut contents = bundle::Contents { made_at: self.env.now(), ..Default::default() };
+        let mut kinds = vec![BlobKind::Thumbnail];
+        kinds.extend(originals.then_some(BlobKind::Original));
+        for job in self.journal.jobs()? {
+            if jobs.as_ref().is_some_and(|jobs| !jobs.contains(&job)) {
+                continue;
+            }
+            contents.jobs.insert(job, Table::new());
+            let files = self.photo_files(job)?.clone();
+            for kind in &kinds {
+                contents.files.extend(files.iter().map(|(hash, _)| (job, *kind, *hash)));
+            }
+        }
+        Ok(bundle::write(self, &office.certificate, &key, &contents, out)?)
+    }
+
+    /// Takes what is in a bundle.
+    pub fn read_bundle(&mut self, input: &mut impl Read) -> Result<bundle::Report, NotebookError> {
+        let office = self.office.clone().ok_or(NotebookError::NotEnrolled)?;
+        Ok(bundle::read(self, &office.key, office.company, input)?)
     }
 
     /// Who recorded what, when, on which device, with the signatures that this device holds.

@@ -13,14 +13,14 @@ mod status;
 #[cfg(test)]
 mod tests;
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fs::{File, OpenOptions, TryLockError};
 use std::path::{Path, PathBuf};
 
 pub use error::NotebookError;
 pub use identity::{Enrolment, Identity, NewIdentity, OfficeTrust};
 pub use photos::{AddedPhoto, PhotoNote};
-pub use status::{JobStatus, PhotoCounts};
+pub use status::{JobStatus, PeerStatus, PhotoCounts};
 
 use crate::document::{Action, Author, ChangeRow, Deed, Document};
 use crate::env::{Env, EnvIds};
@@ -28,6 +28,7 @@ use crate::job::{AnyFields, CrewMember, Job, JobId, PhotoHash, Property, RecordR
 use crate::journal::{Journal, Trouble};
 use crate::limits;
 use crate::photo::PhotoStore;
+use crate::sync::SessionConfig;
 
 /// One device's own record of its jobs.
 pub struct Notebook {
@@ -156,6 +157,28 @@ impl Notebook {
         let mut nonce = [0; 32];
         self.env.random(&mut nonce);
         nonce
+    }
+
+    /// What a session with another device or the office is begun with. Fails before enrolment.
+    pub fn session(
+        &mut self,
+        initiator: bool,
+        jobs: Option<BTreeSet<JobId>>,
+        originals: bool,
+    ) -> Result<SessionConfig, NotebookError> {
+        let nonce = self.session_nonce();
+        let office = self.office.as_ref().ok_or(NotebookError::NotEnrolled)?;
+        Ok(SessionConfig {
+            certificate: office.certificate.clone(),
+            key: self.identity.key.clone(),
+            office: office.key,
+            nonce,
+            initiator,
+            jobs,
+            thumbnails: true,
+            originals,
+            live: false,
+        })
     }
 
     /// Keeps what the office answered at enrolment: from here on other devices know this one.

@@ -24,7 +24,8 @@ impl From<PhotoError> for Refusal {
 }
 
 impl Replica for Notebook {
-    fn jobs(&mut self, _: &Certificate) -> Result<Vec<JobId>, Refusal> {
+    fn jobs(&mut self, peer: &Certificate) -> Result<Vec<JobId>, Refusal> {
+        self.journal.note_peer(peer)?;
         Ok(self.journal.jobs()?)
     }
 

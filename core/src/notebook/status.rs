@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::photos::captures;
 use super::{Notebook, NotebookError};
 use crate::document::Table;
-use crate::job::{BlobKind, DeviceId, JobId, PhotoHash, Role};
+use crate::job::{BlobKind, DeviceId, JobId, PhotoHash};
 
 /// Counts of photo files.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
@@ -51,9 +51,8 @@ impl Notebook {
     pub fn status(&mut self, job: JobId) -> Result<JobStatus, NotebookError> {
         let table = self.journal.table(job)?;
         let changes: u64 = table.values().map(|held| held.number).sum();
-        let hashes: Vec<PhotoHash> = captures(self.job(job)?)
-            .map(|(_, capture)| capture.hash)
-            .collect();
+        let hashes: Vec<PhotoHash> =
+            captures(self.job(job)?).map(|(_, capture)| capture.hash).collect();
         let mut here = PhotoCounts::default();
         for hash in &hashes {
             here.thumbnails += usize::from(self.photos.have(BlobKind::Thumbnail, *hash)?.is_some());
@@ -66,26 +65,14 @@ impl Notebook {
         let safe_at_office = peers.iter().any(|peer| {
             peer.office && peer.changes == changes && peer.photos.originals == hashes.len()
         });
-        Ok(JobStatus {
-            changes,
-            photos: hashes.len(),
-            here,
-            peers,
-            safe_at_office,
-        })
+        Ok(JobStatus { changes, photos: hashes.len(), here, peers, safe_at_office })
     }
 
     /// Whether the office acknowledged the original of a photo. Only then may a phone free it.
     pub fn original_safe_at_office(&self, hash: PhotoHash) -> Result<bool, NotebookError> {
         for device in self.journal.peers()? {
-            let office = self
-                .certificate_of(device)?
-                .is_some_and(|c| c.role == Role::Office);
-            if office
-                && self
-                    .journal
-                    .peer_has_photo(device, BlobKind::Original, hash)?
-            {
+            let office = self.journal.peer(device)?.is_some_and(|(_, office)| office);
+            if office && self.journal.peer_has_photo(device, BlobKind::Original, hash)? {
                 return Ok(true);
             }
         }
@@ -101,10 +88,7 @@ impl Notebook {
     ) -> Result<PeerStatus, NotebookError> {
         let mut changes = 0;
         for (peer_device, nonce, number) in self.journal.peer_changes(device, job)?.changes {
-            let author = crate::document::Author {
-                device: peer_device,
-                nonce,
-            };
+            let author = crate::document::Author { device: peer_device, nonce };
             let held = table.get(&author).map_or(0, |held| held.number);
             changes += number.min(held);
         }
@@ -114,30 +98,8 @@ impl Notebook {
             photos.thumbnails += usize::from(has(BlobKind::Thumbnail)?);
             photos.originals += usize::from(has(BlobKind::Original)?);
         }
-        let certificate = self.certificate_of(device)?;
-        let name = certificate
-            .as_ref()
-            .map_or_else(|| device.to_string(), |c| c.device_name.clone());
-        let office = certificate.is_some_and(|c| c.role == Role::Office);
-        Ok(PeerStatus {
-            device,
-            name,
-            office,
-            changes,
-            photos,
-        })
-    }
-
-    fn certificate_of(
-        &self,
-        device: DeviceId,
-    ) -> Result<Option<crate::job::Certificate>, NotebookError> {
-        let Some(office) = &self.office else {
-            return Ok(None);
-        };
-        Ok(self
-            .journal
-            .certificate(device)?
-            .and_then(|signed| signed.verify(&office.key).ok()))
+        let (name, office) =
+            self.journal.peer(device)?.unwrap_or_else(|| (device.to_string(), false));
+        Ok(PeerStatus { device, name, office, changes, photos })
     }
 }

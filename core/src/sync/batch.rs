@@ -8,9 +8,9 @@ use serde::{Deserialize, Serialize};
 use serde_bytes::{ByteArray, ByteBuf};
 
 use super::chunk::ChunkHead;
-use super::message::{pack, unpack};
+use super::message::{BatchPart, pack, unpack};
 use crate::document::{Author, ChangeRow, Refusal};
-use crate::job::{DeviceId, SignedCertificate};
+use crate::job::{DeviceId, JobId, SignedCertificate};
 use crate::limits;
 
 /// Dense enough for a phone's link, quick enough for its battery.
@@ -19,6 +19,9 @@ const LEVEL: i32 = 6;
 const WINDOW_LOG: u32 = 23;
 /// Room in the inflated batch for what is not a change.
 const ROOM: usize = 1 << 20;
+
+/// Bytes of a batch in one frame: the rest of the frame is room for its head.
+pub(crate) const PART_BYTES: usize = limits::FRAME_BYTES - 256;
 
 #[derive(Serialize, Deserialize)]
 struct Body {
@@ -94,6 +97,17 @@ pub(crate) fn pack_batch(
     })
     .map_err(|error| Refusal::Malformed(error.to_string()))?;
     zstd::bulk::compress(&body, LEVEL).map_err(|error| Refusal::Storage(error.to_string()))
+}
+
+/// A batch cut into frames.
+pub(crate) fn parts(job: JobId, bytes: &[u8]) -> Vec<BatchPart> {
+    let count = bytes.len().div_ceil(PART_BYTES);
+    let part = |(index, piece): (usize, &[u8])| BatchPart {
+        job,
+        more: index + 1 < count,
+        bytes: ByteBuf::from(piece),
+    };
+    bytes.chunks(PART_BYTES).enumerate().map(part).collect()
 }
 
 /// Unpacks a batch under every limit, and checks its shape: whole chunks by devices, each author's

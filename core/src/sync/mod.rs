@@ -6,11 +6,13 @@
 //! stream; [`wire`] describes the protocol. Transports live in the shells.
 
 mod batch;
+pub mod bundle;
 mod chunk;
 mod event;
 mod frame;
 mod handshake;
 mod message;
+mod piece;
 mod replica;
 mod session;
 mod table;

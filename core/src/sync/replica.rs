@@ -22,7 +22,8 @@ pub trait Replica {
     /// Changes that a peer with this table lacks, in causal order (an author's changes by number,
     /// each after those it builds on), starting at most `max_bytes` of them. Only whole prefixes
     /// that the receiver can check are given: the last change of each author in the answer is
-    /// signed. Empty when nothing is lacking.
+    /// signed. Empty when nothing is lacking. Where the table names a change that stands here with
+    /// another hash, the answer is [`Refusal::Forked`].
     fn lacking(
         &mut self,
         job: JobId,

@@ -105,3 +105,15 @@ pub(crate) fn held_of(row: &ChangeRow) -> Held {
         short_hash: [a, b, c, d, e, f, g, h],
     }
 }
+
+/// Moves a view on by changes that follow it without a gap: so nothing is sent twice.
+pub(crate) fn advance(view: &mut Table, rows: &[ChangeRow]) -> Result<(), Refusal> {
+    for row in rows {
+        let before = view.get(&row.author).map_or(0, |held| held.number);
+        if row.number != before + 1 {
+            return Err(Refusal::Gap);
+        }
+        view.insert(row.author, held_of(row));
+    }
+    Ok(())
+}

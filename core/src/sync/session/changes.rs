@@ -2,20 +2,17 @@
 
 use std::collections::{BTreeMap, BTreeSet, VecDeque};
 
-use serde_bytes::{ByteArray, ByteBuf};
+use serde_bytes::ByteArray;
 
 use super::out_of_place;
-use crate::document::{Accepted, Author, ChangeRow, Held, Refusal, Table};
+use crate::document::{Accepted, Author, Held, Refusal, Table};
 use crate::job::{Certificate, DeviceId, JobId, SignedCertificate};
 use crate::limits;
 use crate::sync::Replica;
-use crate::sync::batch::{cut, pack_batch, unpack_batch};
+use crate::sync::batch::{cut, pack_batch, parts, unpack_batch};
 use crate::sync::event::{Ending, Reason};
 use crate::sync::message::{BatchPart, Declined, Digests, Message, TableOf};
-use crate::sync::table::{from_wire, held_of, raise, table_digest, table_of, to_wire};
-
-/// Bytes of a batch in one frame: the rest of the frame is room for its head.
-pub(crate) const PART_BYTES: usize = limits::FRAME_BYTES - 256;
+use crate::sync::table::{advance, from_wire, raise, table_digest, table_of, to_wire};
 
 /// What both sides know of each other's changes.
 pub(super) struct Changes {
@@ -24,6 +21,10 @@ pub(super) struct Changes {
     said: Option<Said>,
     compared: bool,
     jobs: BTreeMap<JobId, State>,
+    /// Jobs whose table the peer still owes.
+    awaiting: BTreeSet<JobId>,
+    /// Jobs in which the peer may lack something.
+    dirty: BTreeSet<JobId>,
     /// Jobs with news that the session does not know yet.
     news: BTreeSet<JobId>,
     certificates_sent: BTreeSet<DeviceId>,
@@ -41,6 +42,7 @@ struct Said {
 struct Sent {
     job: JobId,
     changes: usize,
+    bytes: usize,
     reach: Table,
 }
 
@@ -50,7 +52,6 @@ struct State {
     view: Option<Table>,
     table_sent: bool,
     declined: bool,
-    dirty: bool,
 }
 
 /// What a batch brought.
@@ -79,6 +80,8 @@ impl Changes {
             said: None,
             compared: false,
             jobs: BTreeMap::new(),
+            awaiting: BTreeSet::new(),
+            dirty: BTreeSet::new(),
             news: BTreeSet::new(),
             certificates_sent: BTreeSet::new(),
             parts: VecDeque::new(),
@@ -158,14 +161,15 @@ impl Changes {
                 let table = mine.cloned().unwrap_or_default();
                 replica.note_peer_holds(peer.device, job, &table)?;
                 // News since the digest was made is found by asking once more.
+                let view = Some(table);
                 self.jobs.insert(
                     job,
                     State {
-                        view: Some(table),
-                        dirty: true,
+                        view,
                         ..State::default()
                     },
                 );
+                self.dirty.insert(job);
                 out.opened.push(job);
             } else {
                 out.equal = false;
@@ -190,6 +194,7 @@ impl Changes {
         let state = self.jobs.entry(job).or_default();
         if permitted {
             state.table_sent = true;
+            self.awaiting.insert(job);
             let held = to_wire(&replica.table(job)?);
             out.frames.push(Message::Table(TableOf { job, held }));
         } else {
@@ -228,7 +233,8 @@ impl Changes {
         raise(&mut replica.table(job)?, &theirs)?;
         replica.note_peer_holds(peer.device, job, &theirs)?;
         state.view = Some(theirs);
-        state.dirty = true;
+        self.awaiting.remove(&job);
+        self.dirty.insert(job);
         out.opened.push(job);
         Ok(out)
     }
@@ -238,6 +244,7 @@ impl Changes {
         match self.jobs.get_mut(&job) {
             Some(state) if state.table_sent && state.view.is_none() && !state.declined => {
                 state.declined = true;
+                self.awaiting.remove(&job);
                 true
             }
             Some(state) => state.declined,
@@ -248,8 +255,8 @@ impl Changes {
     pub(super) fn wake(&mut self, job: JobId) {
         if !self.compared {
             self.news.insert(job);
-        } else if let Some(state) = self.jobs.get_mut(&job) {
-            state.dirty = true;
+        } else if self.jobs.contains_key(&job) {
+            self.dirty.insert(job);
         } else if self.in_scope(job) {
             self.news.insert(job);
         }
@@ -264,6 +271,10 @@ impl Changes {
         while self.compared
             && let Some(job) = self.news.pop_first()
         {
+            if self.jobs.contains_key(&job) {
+                self.dirty.insert(job);
+                continue;
+            }
             if self.jobs.len() >= limits::SESSION_JOBS
                 || !replica.jobs(peer)?.contains(&job)
                 || !replica.may_exchange(peer, job)?
@@ -284,7 +295,10 @@ impl Changes {
         me: DeviceId,
         peer: DeviceId,
     ) -> Result<Option<(BatchPart, usize)>, Ending> {
-        if self.parts.is_empty() && self.in_flight.len() < limits::BATCH_WINDOW {
+        let ahead: usize = self.in_flight.iter().map(|sent| sent.bytes).sum();
+        let room =
+            self.in_flight.len() < limits::BATCH_WINDOW && ahead < limits::BATCH_WINDOW_BYTES;
+        if self.parts.is_empty() && room {
             self.fill(replica, me, peer)?;
         }
         let Some(part) = self.parts.pop_front() else {
@@ -304,17 +318,16 @@ impl Changes {
         me: DeviceId,
         peer: DeviceId,
     ) -> Result<(), Ending> {
-        for (job, state) in &mut self.jobs {
-            let Some(view) = state
-                .view
-                .as_mut()
-                .filter(|_| state.dirty && !state.declined)
-            else {
+        while let Some(job) = self.dirty.first().copied() {
+            let state = self.jobs.get_mut(&job).filter(|state| !state.declined);
+            let Some(view) = state.and_then(|state| state.view.as_mut()) else {
+                // Its table will mark it again.
+                self.dirty.remove(&job);
                 continue;
             };
-            let mut rows = replica.lacking(*job, view, limits::BATCH_TARGET_BYTES)?;
+            let mut rows = replica.lacking(job, view, limits::BATCH_TARGET_BYTES)?;
             if rows.is_empty() {
-                state.dirty = false;
+                self.dirty.remove(&job);
                 continue;
             }
             let count = cut(&rows);
@@ -336,12 +349,13 @@ impl Changes {
                 replica.certificates(&unknown)?
             };
             let sent = Sent {
-                job: *job,
+                job,
                 changes: rows.len(),
+                bytes: rows.iter().map(|row| row.bytes.len()).sum(),
                 reach: table_of(&rows),
             };
             let bytes = pack_batch(rows, certificates)?;
-            self.parts.extend(parts(*job, &bytes));
+            self.parts.extend(parts(job, &bytes));
             self.in_flight.push_back(sent);
             return Ok(());
         }
@@ -437,38 +451,10 @@ impl Changes {
 
     /// Whether everything that the peer is known to lack was sent.
     pub(super) fn all_sent(&self) -> bool {
-        let quiet = |state: &State| state.declined || (state.view.is_some() && !state.dirty);
         self.compared
             && self.news.is_empty()
             && self.parts.is_empty()
-            && self.jobs.values().all(quiet)
+            && self.awaiting.is_empty()
+            && self.dirty.is_empty()
     }
-
-    /// Whether everything that was sent is acknowledged.
-    pub(super) fn all_acknowledged(&self) -> bool {
-        self.in_flight.is_empty()
-    }
-}
-
-/// A batch cut into frames.
-pub(crate) fn parts(job: JobId, bytes: &[u8]) -> Vec<BatchPart> {
-    let count = bytes.len().div_ceil(PART_BYTES);
-    let part = |(index, piece): (usize, &[u8])| BatchPart {
-        job,
-        more: index + 1 < count,
-        bytes: ByteBuf::from(piece),
-    };
-    bytes.chunks(PART_BYTES).enumerate().map(part).collect()
-}
-
-/// Moves a view on by changes that follow it without a gap: so nothing is sent twice.
-pub(crate) fn advance(view: &mut Table, rows: &[ChangeRow]) -> Result<(), Refusal> {
-    for row in rows {
-        let before = view.get(&row.author).map_or(0, |held| held.number);
-        if row.number != before + 1 {
-            return Err(Refusal::Gap);
-        }
-        view.insert(row.author, held_of(row));
-    }
-    Ok(())
 }

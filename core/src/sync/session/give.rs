@@ -5,13 +5,14 @@ use std::collections::{BTreeMap, BTreeSet, VecDeque};
 use serde_bytes::ByteBuf;
 
 use super::out_of_place;
-use super::pull::{KINDS, largest};
+use super::pull::KINDS;
 use crate::document::Refusal;
 use crate::job::{BlobKind, JobId, PhotoHash};
 use crate::limits;
 use crate::sync::Replica;
 use crate::sync::event::Ending;
 use crate::sync::message::{Files, Kept, KeptPiece, Lacks, Piece, Want};
+use crate::sync::piece::largest;
 
 type Key = (BlobKind, PhotoHash);
 

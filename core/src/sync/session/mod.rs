@@ -221,8 +221,9 @@ impl Session {
             return;
         }
         self.phase = Phase::Ended;
-        // What was settled before the end still counts; what was on its way does not.
-        self.control.clear();
+        if ending.reason != Reason::Finished {
+            self.control.clear();
+        }
         if !ending.by_peer {
             self.control.push_back(Message::Bye(ending.to_bye()));
         }

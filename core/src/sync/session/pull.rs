@@ -1,14 +1,15 @@
 //! Files that are wanted here: ask for them page by page, keep what comes.
 
+use std::collections::btree_map::Entry;
 use std::collections::{BTreeMap, BTreeSet, VecDeque};
 
-use super::out_of_place;
 use crate::document::Refusal;
 use crate::job::{BlobKind, JobId, PhotoHash};
 use crate::limits;
 use crate::sync::Replica;
 use crate::sync::event::{Ending, Reason};
 use crate::sync::message::{Files, Kept, KeptPiece, Lacks, Piece, Want};
+use crate::sync::piece::{check_piece, check_pieces};
 
 /// The kinds in the order in which they are fetched.
 pub(super) const KINDS: [BlobKind; 2] = [BlobKind::Thumbnail, BlobKind::Original];
@@ -26,6 +27,32 @@ struct Lane {
     refresh: BTreeSet<JobId>,
     queue: VecDeque<(JobId, PhotoHash, u64)>,
     due: u64,
+}
+
+impl Lane {
+    /// Takes files of a job from the head of the queue that were not asked for before.
+    fn next_page(
+        &mut self,
+        job: JobId,
+        asked: &mut BTreeMap<(BlobKind, PhotoHash), Asked>,
+    ) -> Vec<(PhotoHash, u64)> {
+        let mut files = Vec::new();
+        while let Some((of, hash, held)) = self.queue.front().copied()
+            && of == job
+            && files.len() < limits::WANT_PAGE
+        {
+            self.queue.pop_front();
+            if asked.len() >= limits::SESSION_FILES {
+                continue;
+            }
+            if let Entry::Vacant(entry) = asked.entry((self.kind, hash)) {
+                entry.insert(Asked::Due(job));
+                self.due += 1;
+                files.push((hash, held));
+            }
+        }
+        files
+    }
 }
 
 #[derive(Clone, Copy, PartialEq, Eq)]
@@ -82,44 +109,25 @@ impl Pull {
             return Ok(None);
         }
         for lane in &mut self.kinds {
-            while lane.queue.is_empty()
-                && let Some(job) = lane.refresh.pop_first()
-            {
-                if is_open(job) {
-                    let wanted = replica.wanted(job, lane.kind)?.into_iter();
-                    lane.queue
-                        .extend(wanted.map(|(hash, held)| (job, hash, held)));
-                }
-            }
-            let mut page: Option<Want> = None;
-            while let Some((job, hash, held)) = lane.queue.front().copied() {
-                if self.asked.len() >= limits::SESSION_FILES {
-                    lane.queue.clear();
-                    break;
-                }
-                let page = page.get_or_insert_with(|| Want {
-                    job,
-                    kind: lane.kind,
-                    files: Vec::new(),
-                });
-                if page.job != job || page.files.len() >= limits::WANT_PAGE {
-                    break;
-                }
-                lane.queue.pop_front();
-                if let std::collections::btree_map::Entry::Vacant(entry) =
-                    self.asked.entry((lane.kind, hash))
+            loop {
+                while lane.queue.is_empty()
+                    && let Some(job) = lane.refresh.pop_first()
                 {
-                    entry.insert(Asked::Due(job));
-                    self.due += 1;
-                    lane.due += 1;
-                    page.files.push((hash, held));
+                    if is_open(job) {
+                        let wanted = replica.wanted(job, lane.kind)?.into_iter();
+                        lane.queue
+                            .extend(wanted.map(|(hash, held)| (job, hash, held)));
+                    }
                 }
-            }
-            if let Some(page) = page.filter(|page| !page.files.is_empty()) {
-                return Ok(Some(page));
-            }
-            if !lane.queue.is_empty() || !lane.refresh.is_empty() {
-                return self.next_want(replica, is_open);
+                let Some((job, _, _)) = lane.queue.front().copied() else {
+                    break;
+                };
+                let files = lane.next_page(job, &mut self.asked);
+                if !files.is_empty() {
+                    self.due += files.len();
+                    let kind = lane.kind;
+                    return Ok(Some(Want { job, kind, files }));
+                }
             }
         }
         Ok(None)
@@ -161,10 +169,7 @@ impl Pull {
         replica: &mut dyn Replica,
         files: &Files,
     ) -> Result<(Kept, Vec<Taken>), Ending> {
-        let bytes: usize = files.pieces.iter().map(|piece| piece.bytes.len()).sum();
-        if bytes > limits::PHOTO_CHUNK || files.pieces.len() > limits::WANT_PAGE {
-            return Err(Refusal::Limit("a piece of a file is too large".into()).into());
-        }
+        check_pieces(&files.pieces)?;
         let mut kept = Vec::new();
         let mut taken = Vec::new();
         for piece in &files.pieces {
@@ -249,25 +254,4 @@ impl Pull {
             _ => {}
         }
     }
-}
-
-/// The largest file of a kind.
-pub(crate) fn largest(kind: BlobKind) -> u64 {
-    match kind {
-        BlobKind::Thumbnail => limits::THUMBNAIL_BYTES,
-        BlobKind::Original => limits::ORIGINAL_BYTES,
-    }
-}
-
-/// Checks that a piece lies within its file and its file within the limits.
-pub(crate) fn check_piece(piece: &Piece) -> Result<(), Ending> {
-    if piece.size > largest(piece.kind) {
-        return Err(Refusal::Limit("a file is too large".into()).into());
-    }
-    let end = piece.offset.checked_add(piece.bytes.len() as u64);
-    let empty = piece.bytes.is_empty() && piece.offset != piece.size;
-    if empty || end.is_none_or(|end| end > piece.size) {
-        return Err(out_of_place());
-    }
-    Ok(())
 }

@@ -131,6 +131,7 @@ impl Session {
             }
             _ => return Err(out_of_place()),
         }
+        self.tell_settled();
         Ok(())
     }
 
@@ -261,11 +262,8 @@ impl Session {
         }
         let seen = self.settle.weighty_seen;
         let all_sent = self.changes.all_sent();
-        let done = all_sent
-            && self.changes.all_acknowledged()
-            && self.settle.peer_sent
-            && self.pull.is_idle();
-        if all_sent && !done && !self.settle.said_sent {
+        let done = all_sent && self.settle.peer_sent && self.pull.is_idle();
+        if all_sent && !(done && self.give.is_idle()) && !self.settle.said_sent {
             self.settle.said_sent = true;
             return Ok(Some(Message::Done(Done {
                 settled: false,
@@ -287,7 +285,7 @@ impl Session {
         if let Some(message) = self.control.pop_front() {
             return Ok(Some(message));
         }
-        if done && self.settle.said_done != Some(seen) {
+        if done && self.give.is_idle() && self.settle.said_done != Some(seen) {
             self.settle.said_sent = true;
             self.settle.said_done = Some(seen);
             return Ok(Some(Message::Done(Done {
@@ -304,7 +302,7 @@ impl Session {
             return;
         };
         let stay = self.config.live && peer.live;
-        if self.settle.told || !self.settle.is_settled() || !self.give.is_idle() {
+        if self.settle.told || !self.settle.is_settled() {
             return;
         }
         self.settle.told = true;

@@ -6,5 +6,5 @@ mod office;
 mod replica;
 
 pub use net::{Fault, Link, Net};
-pub use office::{Office, TestDevice, change_chunk, photo_words, sign_change};
+pub use office::{Office, TestDevice, change_chunk, photo_words};
 pub use replica::MemoryReplica;

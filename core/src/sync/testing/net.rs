@@ -105,7 +105,7 @@ impl Net {
         alter: impl Fn(&mut SessionConfig),
     ) -> Result<usize, SessionError> {
         self.nonce += 1;
-        let mut session = |end: usize, initiator| {
+        let session = |end: usize, initiator| {
             let mut config = self.replicas[end].device().config(initiator, self.nonce);
             alter(&mut config);
             Session::new(config, self.now)

@@ -4,12 +4,8 @@ use ed25519_dalek::{SigningKey, VerifyingKey};
 use sha2::{Digest, Sha256};
 
 use crate::document::Author;
-use crate::job::{
-    Certificate, CompanyId, DeviceId, PhotoHash, Role, SealError, SignedCertificate, seal,
-};
+use crate::job::{Certificate, CompanyId, DeviceId, PhotoHash, Role, SealError, SignedCertificate};
 use crate::sync::SessionConfig;
-
-pub(super) const CHANGE_CONTEXT: &[u8] = b"chalkwalk change v1\0";
 
 /// An office and its key.
 #[derive(Clone)]
@@ -126,11 +122,6 @@ fn put(out: &mut Vec<u8>, mut value: u64) {
         value >>= 7;
     }
     out.push(value as u8);
-}
-
-/// A device's signature over a change hash.
-pub fn sign_change(key: &SigningKey, hash: &[u8; 32]) -> Option<[u8; 64]> {
-    seal(key, CHANGE_CONTEXT, hash).try_into().ok()
 }
 
 /// Words of a change that record a photo, as [`super::MemoryReplica`] reads them.

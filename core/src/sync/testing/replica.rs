@@ -2,10 +2,12 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::office::{CHANGE_CONTEXT, TestDevice, change_chunk, photo_words, sign_change};
-use crate::document::{Accepted, Author, ChangeRow, Refusal, Table};
+use super::office::{TestDevice, change_chunk, photo_words};
+use crate::document::{
+    Accepted, Author, ChangeRow, Refusal, Table, check_change_signature, sign_change,
+};
 use crate::job::{
-    BlobKind, BlobProgress, Certificate, DeviceId, JobId, PhotoHash, SignedCertificate, check_seal,
+    BlobKind, BlobProgress, Certificate, DeviceId, JobId, PhotoHash, SignedCertificate,
 };
 use crate::sync::table::held_of;
 use crate::sync::{ChunkHead, Replica};
@@ -93,18 +95,28 @@ impl MemoryReplica {
         self.nonce = nonce;
     }
 
-    /// Records a change of this device.
-    pub fn record(&mut self, job: JobId, words: &str) -> Result<ChangeRow, Refusal> {
-        let author = Author {
+    /// The author of what this device records now.
+    pub fn author(&self) -> Author {
+        Author {
             device: self.device.id,
             nonce: self.nonce.to_be_bytes(),
-        };
+        }
+    }
+
+    /// Records a change of this device.
+    pub fn record(&mut self, job: JobId, words: &str) -> Result<ChangeRow, Refusal> {
+        let author = self.author();
         let place = self.disk.jobs.entry(job).or_default();
         let number = place.table.get(&author).map_or(0, |held| held.number) + 1;
         let heads: Vec<[u8; 32]> = place.heads.iter().copied().collect();
-        let mut row = ChunkHead::row(change_chunk(author, number, &heads, words), None)?;
-        row.signature = sign_change(&self.device.key, &row.hash);
-        place.insert(row.clone())?;
+        self.record_chunk(job, change_chunk(author, number, &heads, words))
+    }
+
+    /// Records a change of this device that was made elsewhere.
+    pub fn record_chunk(&mut self, job: JobId, bytes: Vec<u8>) -> Result<ChangeRow, Refusal> {
+        let mut row = ChunkHead::row(bytes, None)?;
+        row.signature = Some(sign_change(&self.device.key, &row.hash));
+        self.disk.jobs.entry(job).or_default().insert(row.clone())?;
         self.sync_disk();
         Ok(row)
     }
@@ -235,7 +247,7 @@ impl MemoryReplica {
                 .get(&author.device)
                 .and_then(|signed| signed.verify(&self.device.office).ok())
                 .and_then(|certificate| certificate.verifying_key().ok())
-                .and_then(|key| check_seal(&key, CHANGE_CONTEXT, &row.hash, &signature).ok())
+                .filter(|key| check_change_signature(key, &row.hash, &signature))
                 .ok_or_else(unsigned)?;
         }
         Ok((place, known, new))

@@ -1,23 +1,10 @@
 //! What an exchange does on a good link.
 
-use super::{JOB, net};
+use super::{JOB, finished, net};
 use crate::job::{BlobKind, JobId};
 use crate::limits;
-use crate::sync::testing::{Link, MemoryReplica, Net, Office, change_chunk};
-use crate::sync::{ChunkHead, Ending, Event, Reason};
-
-fn finished(link: &Link) {
-    for (end, events) in link.events.iter().enumerate() {
-        let last = events
-            .iter()
-            .rfind(|event| !matches!(event, Event::Progress(_)));
-        match last {
-            Some(Event::Ended(ending)) => assert_eq!(ending.reason, Reason::Finished, "{ending:?}"),
-            other => panic!("end {end} did not finish: {other:?}"),
-        }
-        assert!(events.contains(&Event::Settled), "end {end} did not settle");
-    }
-}
+use crate::sync::testing::{MemoryReplica, Net, Office, change_chunk};
+use crate::sync::{ChunkHead, Ending, Event};
 
 fn fill(net: &mut Net, replica: usize, job: JobId, changes: usize) {
     for n in 0..changes {
@@ -241,4 +228,80 @@ fn a_change_head_reads_as_the_document_library_reads_it() {
         (author, 1, change.hash().0)
     );
     assert!(change.raw_bytes().len() < limits::CHANGE_BYTES);
+}
+
+#[test]
+fn a_session_may_be_about_some_jobs_only() {
+    let mut net = net(2);
+    let other = JobId::from_bytes([8; 16]);
+    for replica in 0..2 {
+        fill(&mut net, replica, JOB, 2);
+        fill(&mut net, replica, other, 2);
+    }
+    let only = Some([JOB].into());
+    let link = net.connect_with(0, 1, |config| {
+        if config.initiator {
+            config.jobs = only.clone();
+        }
+    });
+    assert!(net.run(1000));
+    finished(&net.links[link.unwrap()]);
+    assert_eq!(net.replicas[0].changes(JOB).len(), 4);
+    assert_eq!(net.replicas[1].changes(JOB).len(), 4);
+    assert_eq!(net.replicas[0].changes(other).len(), 2);
+    assert_eq!(net.replicas[1].changes(other).len(), 2);
+}
+
+#[test]
+fn a_job_that_is_not_exchanged_is_left_out_and_the_rest_goes_on() {
+    let mut net = net(2);
+    let other = JobId::from_bytes([8; 16]);
+    fill(&mut net, 0, JOB, 2);
+    fill(&mut net, 0, other, 2);
+    net.replicas[1].forbidden.insert(other);
+    let link = net.connect(0, 1, false).unwrap();
+    assert!(net.run(1000));
+    finished(&net.links[link]);
+    assert_eq!(net.replicas[1].changes(JOB).len(), 2);
+    assert_eq!(net.replicas[1].changes(other).len(), 0);
+    let declined = |by_peer| Event::Declined {
+        job: other,
+        by_peer,
+    };
+    assert!(net.links[link].events[0].contains(&declined(true)));
+    assert!(net.links[link].events[1].contains(&declined(false)));
+}
+
+#[test]
+fn a_device_with_an_older_copy_of_its_store_gets_its_own_changes_back() {
+    let mut net = net(2);
+    fill(&mut net, 0, JOB, 3);
+    let older = net.replicas[0].clone();
+    fill(&mut net, 0, JOB, 3);
+    let link = net.connect(0, 1, false).unwrap();
+    assert!(net.run(1000));
+    finished(&net.links[link]);
+    net.replicas[0] = older;
+    net.replicas[0].set_nonce(99);
+    fill(&mut net, 0, JOB, 2);
+    let link = net.connect(0, 1, false).unwrap();
+    assert!(net.run(1000));
+    finished(&net.links[link]);
+    assert!(net.replicas[0].same_content(&net.replicas[1]));
+    assert_eq!(net.replicas[0].changes(JOB).len(), 8);
+}
+
+#[test]
+fn many_small_jobs_cross_in_one_session() {
+    let mut net = net(2);
+    for n in 0..600u16 {
+        let mut id = [0; 16];
+        id[..2].copy_from_slice(&n.to_be_bytes());
+        fill(&mut net, usize::from(n % 2), JobId::from_bytes(id), 1);
+    }
+    let link = net.connect(0, 1, false).unwrap();
+    let turns = net.run_in_turns(link, 100);
+    finished(&net.links[link]);
+    assert!(net.replicas[0].same_content(&net.replicas[1]));
+    assert!(turns <= 11, "{turns} turns");
 }
