@@ -71,6 +71,19 @@ pub const FAR_FROM_LOT_M: f64 = 150.0;
 /// Difference between report and gauge, inches in twelve, from which a pitch is asked about: a
 /// gauge is read to half an inch.
 pub const PITCH_AT_ODDS: f64 = 0.5;
+/// Longest name of a person or device at enrolment, bytes.
+pub const NAME_BYTES: usize = 120;
+/// Largest enrolment request, bytes: two names, a key and a code.
+pub const ENROL_BYTES: usize = 4 << 10;
+/// Wrong enrolment codes from one network in a minute: a person who mistypes.
+pub const ENROL_TRIES: u32 = 10;
+/// Wrong enrolment codes from everywhere in a minute: guessing sixty bits stays hopeless and cheap
+/// to refuse.
+pub const ENROL_TRIES_OF_ALL: u32 = 600;
+/// Documents that the office keeps open: about 10 MB each.
+pub const OPEN_DOCUMENTS: usize = 32;
+/// Sessions that one server holds at a time: each may need two threads at once, of 512.
+pub const LIVE_SESSIONS: usize = 200;
 /// Most files of a packet that is checked: an original, a thumbnail and a capture for each of ten
 /// thousand photos.
 pub const PACKET_FILES: usize = 30_000;

@@ -1,1 +1,19 @@
-//! The office server.
+//! The office server as a library: storage, the hub between devices, pages and transports.
+//!
+//! The `chalkwalk` command stands on it. What is acknowledged to a device is on the disk.
+
+#![cfg_attr(test, allow(clippy::unwrap_used, clippy::expect_used, clippy::panic))]
+
+pub mod client;
+pub mod command;
+pub mod enrol;
+pub mod env;
+mod error;
+mod folder;
+pub mod hub;
+pub mod office;
+pub mod serve;
+pub mod store;
+pub mod transport;
+
+pub use error::ServerError;

@@ -6,6 +6,7 @@ use std::path::Path;
 
 use super::photos::captures;
 use super::{Notebook, NotebookError};
+use crate::document::Table;
 use crate::job::{
     BlobKind, Capture, CapturePlace, DeviceId, Job, JobId, PhotoHash, RecordId, unhex,
 };
@@ -13,9 +14,8 @@ use crate::packet::{
     Custody, CustodyEntry, PacketError, PacketInput, PacketKind, PhotoSource, Progress, Written,
 };
 use crate::photo::{PhotoStore, distance_m, is_dark, likely_blurred, walk_order};
-use crate::document::Table;
-use crate::sync::bundle;
 use crate::review::{Facts, PhotoFacts, Weakness};
+use crate::sync::bundle;
 
 impl Notebook {
     /// Writes one packet into a folder. Its name there is `shared` or `archive`.
@@ -61,7 +61,10 @@ impl Notebook {
     ) -> Result<bundle::Report, NotebookError> {
         let office = self.office.clone().ok_or(NotebookError::NotEnrolled)?;
         let key = self.identity.key.clone();
-        let mut contents = bundle::Contents { made_at: self.env.now(), ..Default::default() };
+        let mut contents = bundle::Contents {
+            made_at: self.env.now(),
+            ..Default::default()
+        };
         let mut kinds = vec![BlobKind::Thumbnail];
         kinds.extend(originals.then_some(BlobKind::Original));
         for job in self.journal.jobs()? {
@@ -71,10 +74,18 @@ impl Notebook {
             contents.jobs.insert(job, Table::new());
             let files = self.photo_files(job)?.clone();
             for kind in &kinds {
-                contents.files.extend(files.iter().map(|(hash, _)| (job, *kind, *hash)));
+                contents
+                    .files
+                    .extend(files.iter().map(|(hash, _)| (job, *kind, *hash)));
             }
         }
-        Ok(bundle::write(self, &office.certificate, &key, &contents, out)?)
+        Ok(bundle::write(
+            self,
+            &office.certificate,
+            &key,
+            &contents,
+            out,
+        )?)
     }
 
     /// Takes what is in a bundle.

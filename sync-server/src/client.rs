@@ -1,0 +1,184 @@
+//! What a device asks of the office outside a session: to be enrolled.
+
+use std::fmt;
+use std::str::FromStr;
+use std::time::Duration;
+
+use chalkwalk_core::job::{Certificate, CompanyId, DeviceId, Role, SignedCertificate, hex, unhex};
+use ed25519_dalek::{SigningKey, VerifyingKey};
+use serde::Deserialize;
+
+use crate::enrol::{EnrolAnswer, EnrolRequest, pin_of};
+use crate::transport::LinkError;
+
+const PATIENCE: Duration = Duration::from_secs(30);
+/// An answer is a certificate and two names.
+const ANSWER_BYTES: u64 = 64 << 10;
+
+/// Where an office's server is: `http://HOST:PORT`, or `HOST:PORT` alone.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Address(String);
+
+impl Address {
+    /// The address of a page or call.
+    pub fn page(&self, path: &str) -> String {
+        format!("http://{}{path}", self.0)
+    }
+
+    /// The address of a WebSocket.
+    pub fn socket(&self, path: &str) -> String {
+        format!("ws://{}{path}", self.0)
+    }
+}
+
+impl fmt::Display for Address {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "http://{}", self.0)
+    }
+}
+
+impl FromStr for Address {
+    type Err = LinkError;
+    fn from_str(text: &str) -> Result<Self, LinkError> {
+        let error = || LinkError::Address(text.chars().take(80).collect());
+        let rest = ["http://", "ws://"]
+            .iter()
+            .find_map(|scheme| text.strip_prefix(scheme))
+            .unwrap_or(text)
+            .trim_end_matches('/');
+        let good = |b: u8| b.is_ascii_alphanumeric() || b".:-[]".contains(&b);
+        if rest.is_empty() || !rest.bytes().all(good) {
+            return Err(error());
+        }
+        Ok(Self(rest.to_owned()))
+    }
+}
+
+/// Who asks to be enrolled.
+#[derive(Clone, Debug)]
+pub struct Applicant<'a> {
+    /// The device's id.
+    pub device: DeviceId,
+    /// The device's key; only its public half leaves the device.
+    pub key: &'a SigningKey,
+    /// The person's name.
+    pub person: &'a str,
+    /// The device's name.
+    pub device_name: &'a str,
+    /// What the person does.
+    pub role: Role,
+}
+
+/// What a device keeps of its enrolment.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Enrolment {
+    /// The office's word on the device.
+    pub certificate: SignedCertificate,
+    /// The same, read and checked.
+    pub contents: Certificate,
+    /// The office's public key.
+    pub office_key: VerifyingKey,
+    /// The company.
+    pub company: CompanyId,
+    /// The company's name.
+    pub company_name: String,
+}
+
+/// Why a device was not enrolled.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum EnrolFailure {
+    /// The server did not answer.
+    #[error(transparent)]
+    Link(#[from] LinkError),
+    /// The office refused, with its words.
+    #[error("{0}")]
+    Refused(String),
+    /// The office is not the one whose pin was given.
+    #[error("this is another office than the one that made the code: check the address")]
+    OtherOffice,
+    /// The answer is not what an office answers.
+    #[error("what answered there is no office: check the address")]
+    NotAnOffice,
+}
+
+/// Asks an office to enrol a device. With `pin` it trusts that office alone. Blocks.
+pub fn enrol(
+    address: &str,
+    code: &str,
+    pin: Option<&str>,
+    applicant: &Applicant<'_>,
+) -> Result<Enrolment, EnrolFailure> {
+    let address: Address = address.parse()?;
+    let request = EnrolRequest {
+        code: code.to_owned(),
+        device: applicant.device,
+        key: hex(&applicant.key.verifying_key().to_bytes()),
+        person: applicant.person.to_owned(),
+        device_name: applicant.device_name.to_owned(),
+        role: applicant.role,
+    };
+    let answer = ask(&address, &request)?;
+    let enrolment = read(&answer).ok_or(EnrolFailure::NotAnOffice)?;
+    let office = pin_of(&enrolment.office_key);
+    if pin.is_some_and(|pin| !pin.eq_ignore_ascii_case(&office)) {
+        return Err(EnrolFailure::OtherOffice);
+    }
+    let ours = enrolment.contents.device == applicant.device
+        && enrolment.contents.key == applicant.key.verifying_key().to_bytes()
+        && enrolment.contents.company == enrolment.company;
+    if ours {
+        Ok(enrolment)
+    } else {
+        Err(EnrolFailure::NotAnOffice)
+    }
+}
+
+#[derive(Deserialize)]
+struct No {
+    error: String,
+}
+
+fn ask(address: &Address, request: &EnrolRequest) -> Result<EnrolAnswer, EnrolFailure> {
+    let agent = ureq::Agent::new_with_config(
+        ureq::Agent::config_builder()
+            .timeout_global(Some(PATIENCE))
+            .http_status_as_error(false)
+            .max_redirects(0)
+            .build(),
+    );
+    let sent = agent.post(address.page("/enrol")).send_json(request);
+    let mut response = sent.map_err(|cause| LinkError::Unreachable {
+        address: address.to_string(),
+        cause: cause.into(),
+    })?;
+    let ok = response.status().is_success();
+    let body = response
+        .body_mut()
+        .with_config()
+        .limit(ANSWER_BYTES)
+        .read_to_vec()
+        .map_err(|_| EnrolFailure::NotAnOffice)?;
+    if ok {
+        return serde_json::from_slice(&body).map_err(|_| EnrolFailure::NotAnOffice);
+    }
+    let no: No = serde_json::from_slice(&body).map_err(|_| EnrolFailure::NotAnOffice)?;
+    Err(EnrolFailure::Refused(no.error))
+}
+
+fn read(answer: &EnrolAnswer) -> Option<Enrolment> {
+    let office_key: [u8; 32] = unhex(&answer.office_key)?.try_into().ok()?;
+    let office_key = VerifyingKey::from_bytes(&office_key).ok()?;
+    let certificate = SignedCertificate {
+        body: unhex(&answer.certificate)?,
+        signature: unhex(&answer.signature)?,
+    };
+    let contents = certificate.verify(&office_key).ok()?;
+    Some(Enrolment {
+        certificate,
+        contents,
+        office_key,
+        company: answer.company.parse().ok()?,
+        company_name: answer.company_name.clone(),
+    })
+}

@@ -1,0 +1,48 @@
+//! Why the server, or a device that speaks to it, cannot go on.
+
+use std::net::SocketAddr;
+use std::path::PathBuf;
+
+use crate::store::StoreError;
+
+/// Why the server cannot start or go on. The text says what to do.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum ServerError {
+    /// No company was named at the first start.
+    #[error("this folder holds no office yet: name the company at the first start")]
+    NoCompany,
+    /// The folder of keys does not go with the records.
+    #[error(
+        "the office's key is not the one the records were made with: put back the file {0} from \
+         a copy of this data folder"
+    )]
+    OtherKey(PathBuf),
+    /// A key file cannot be read.
+    #[error("the key file {0} is damaged: put it back from a copy of this data folder")]
+    DamagedKey(PathBuf),
+    /// Another server works on the folder.
+    #[error("another server is running on this data folder: stop it first")]
+    InUse,
+    /// The address is taken or not of this machine.
+    #[error("cannot listen on {address}: choose another address")]
+    Listen {
+        /// The address.
+        address: SocketAddr,
+        /// What the system says.
+        #[source]
+        cause: std::io::Error,
+    },
+    /// The data folder cannot be used.
+    #[error("the data folder cannot be used")]
+    Folder(#[source] std::io::Error),
+    /// Storage failed.
+    #[error(transparent)]
+    Store(#[from] StoreError),
+    /// The office's own certificate could not be made.
+    #[error("the office's certificate could not be made")]
+    Certificate(#[from] chalkwalk_core::job::SealError),
+    /// The part of the server that runs tasks stopped.
+    #[error("the server stopped unexpectedly")]
+    Stopped(#[source] std::io::Error),
+}

@@ -1,0 +1,147 @@
+//! What the office's list says of a job, and which files it wants: read from the document.
+
+use chalkwalk_core::document::{Document, Refusal};
+use chalkwalk_core::job::{Capture, Job, JobId, Millis, Photo, Record, RecordId, SignedCapture};
+
+use super::Hub;
+use crate::store::{PhotoEntry, Summary};
+
+/// The change that every document starts from, which is not stored.
+const GENESIS: u64 = 1;
+
+impl Hub {
+    /// Writes down what a document says, where it differs from what was written before.
+    pub(super) async fn describe(&self, job: JobId, document: &Document) -> Result<(), Refusal> {
+        let changes = document.changes().saturating_sub(GENESIS);
+        let summary = summary(document.job(), changes);
+        self.records()
+            .describe(job, &summary, &photos(document.job()))
+            .await?;
+        Ok(())
+    }
+
+    /// Sees that the description of a job is of all its changes: after a crash it may be behind.
+    pub(crate) async fn freshen(&self, job: JobId) -> Result<(), Refusal> {
+        let Some(status) = self.records().job(job).await? else {
+            return Ok(());
+        };
+        if status
+            .summary
+            .is_some_and(|summary| summary.changes == status.changes)
+        {
+            return Ok(());
+        }
+        let desk = self.0.desks.of(job);
+        let hub = self.clone();
+        let runtime = tokio::runtime::Handle::current();
+        let work = move || {
+            let mut desk = desk
+                .lock()
+                .unwrap_or_else(std::sync::PoisonError::into_inner);
+            runtime.block_on(async {
+                let document = hub.take_document(&mut desk, job).await?;
+                hub.describe(job, &document).await?;
+                *desk = Some(document);
+                Ok(())
+            })
+        };
+        tokio::task::spawn_blocking(work)
+            .await
+            .map_err(|error| Refusal::Storage(error.to_string()))?
+    }
+
+    /// The job as plain structs; `None` where nothing is held of it.
+    pub async fn read(&self, job: JobId) -> Result<Option<Job>, Refusal> {
+        if self.records().job(job).await?.is_none() {
+            return Ok(None);
+        }
+        let desk = self.0.desks.of(job);
+        let hub = self.clone();
+        let runtime = tokio::runtime::Handle::current();
+        let work = move || {
+            let mut desk = desk
+                .lock()
+                .unwrap_or_else(std::sync::PoisonError::into_inner);
+            let document = runtime.block_on(hub.take_document(&mut desk, job))?;
+            let read = document.job().clone();
+            *desk = Some(document);
+            Ok(Some(read))
+        };
+        tokio::task::spawn_blocking(work)
+            .await
+            .map_err(|error| Refusal::Storage(error.to_string()))?
+    }
+}
+
+fn summary(job: &Job, changes: u64) -> Summary {
+    let count = |count: usize| u32::try_from(count).unwrap_or(u32::MAX);
+    Summary {
+        title: job_title(job),
+        date_of_loss: job.property().and_then(|property| property.date_of_loss),
+        findings: count(job.standing_findings().count()),
+        photos: count(
+            job.records
+                .photos
+                .values()
+                .filter(|photo| photo.stands())
+                .count(),
+        ),
+        changes,
+    }
+}
+
+/// The address of a job, or words that say that there is none.
+pub fn job_title(job: &Job) -> String {
+    let Some(property) = job.property() else {
+        return "a house without an address".to_owned();
+    };
+    let parts = [&property.street, &property.town, &property.state];
+    let parts: Vec<&str> = parts.into_iter().flatten().map(String::as_str).collect();
+    if parts.is_empty() {
+        "a house without an address".to_owned()
+    } else {
+        parts.join(", ")
+    }
+}
+
+/// The photos of a job in the order their files are wanted. Struck ones come last: their files
+/// belong to the record too.
+fn photos(job: &Job) -> Vec<PhotoEntry> {
+    let (standing, struck): (Vec<_>, Vec<_>) = walk_order(job)
+        .into_iter()
+        .filter_map(|id| job.records.photos.get(&id))
+        .partition(|photo| photo.stands());
+    standing
+        .into_iter()
+        .chain(struck)
+        .filter_map(entry)
+        .collect()
+}
+
+fn entry(photo: &Record<Photo>) -> Option<PhotoEntry> {
+    let capture = capture(photo)?;
+    Some(PhotoEntry {
+        hash: capture.hash,
+        size: capture.size,
+        role: photo.role,
+    })
+}
+
+fn capture(photo: &Photo) -> Option<Capture> {
+    SignedCapture::from_bytes(photo.capture.as_ref()?)
+        .ok()?
+        .capture()
+        .ok()
+}
+
+/// Every photo of a job as a stranger would walk round the house.
+pub fn walk_order(job: &Job) -> Vec<RecordId> {
+    let mut order: Vec<(Option<Millis>, &RecordId)> = job
+        .records
+        .photos
+        .iter()
+        .map(|(id, photo)| (capture(photo).map(|capture| capture.order_time()), id))
+        .collect();
+    order.sort();
+    order.into_iter().map(|(_, id)| id.clone()).collect()
+}

@@ -1,0 +1,134 @@
+//! Documents that are open: a few, the longest unused leave first.
+
+use std::collections::BTreeMap;
+use std::sync::{Arc, Mutex, PoisonError};
+
+use chalkwalk_core::document::{Document, DocumentError, Refusal, Table};
+use chalkwalk_core::job::JobId;
+use chalkwalk_core::limits;
+
+use super::Hub;
+use crate::store::{Records, Snapshot, StoreError};
+
+/// One job's document. Whoever works on it holds its lock, so that batches of one job are judged
+/// one after another.
+pub(super) type Desk = Arc<Mutex<Option<Document>>>;
+
+/// The open documents.
+#[derive(Default)]
+pub(super) struct Desks(Mutex<Shelf>);
+
+#[derive(Default)]
+struct Shelf {
+    open: BTreeMap<JobId, (u64, Desk)>,
+    clock: u64,
+}
+
+impl Desks {
+    /// The desk of a job.
+    pub(super) fn of(&self, job: JobId) -> Desk {
+        let mut shelf = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        shelf.clock += 1;
+        let now = shelf.clock;
+        let (used, desk) = shelf.open.entry(job).or_default();
+        *used = now;
+        let desk = Arc::clone(desk);
+        while shelf.open.len() > limits::OPEN_DOCUMENTS {
+            // A desk that somebody works at is shared, and stays.
+            let idle = shelf
+                .open
+                .iter()
+                .filter(|(_, (_, desk))| Arc::strong_count(desk) == 1)
+                .min_by_key(|(_, (used, _))| *used)
+                .map(|(job, _)| *job);
+            let Some(idle) = idle else { break };
+            shelf.open.remove(&idle);
+        }
+        desk
+    }
+
+    /// How many are open.
+    #[cfg(test)]
+    pub(super) fn len(&self) -> usize {
+        self.0.lock().unwrap().open.len()
+    }
+}
+
+impl Hub {
+    /// Takes the document off its desk, loaded and caught up with what is stored: another node may
+    /// have written. Whoever takes it lays it back; where they fail, it is loaded anew.
+    pub(super) async fn take_document(
+        &self,
+        desk: &mut Option<Document>,
+        job: JobId,
+    ) -> Result<Document, Refusal> {
+        let document = match desk.take() {
+            Some(document) => document,
+            None => load(self.records(), job).await?,
+        };
+        catch_up(self.records(), job, document).await
+    }
+
+    /// Writes a snapshot where the last one is far behind.
+    pub(super) async fn maybe_snapshot(
+        &self,
+        job: JobId,
+        document: &Document,
+        new: usize,
+    ) -> Result<(), StoreError> {
+        let after = document.changes();
+        let before = after.saturating_sub(new as u64);
+        if before / limits::SNAPSHOT_EVERY == after / limits::SNAPSHOT_EVERY {
+            return Ok(());
+        }
+        let snapshot = Snapshot {
+            table: document.table(),
+            heads: document.heads(),
+            bytes: document.export(),
+            made_at: self.now(),
+        };
+        self.records().put_snapshot(job, &snapshot).await
+    }
+}
+
+/// A document from its snapshot. One that does not read is passed over: the changes are the truth.
+async fn load(records: &dyn Records, job: JobId) -> Result<Document, Refusal> {
+    if let Some(snapshot) = records.snapshot(job).await? {
+        match Document::load(&snapshot.bytes) {
+            Ok(document) if document.heads() == snapshot.heads => return Ok(document),
+            _ => tracing::warn!(%job, "a snapshot does not read: the changes are read instead"),
+        }
+    }
+    Document::new().map_err(unreadable)
+}
+
+async fn catch_up(
+    records: &dyn Records,
+    job: JobId,
+    mut document: Document,
+) -> Result<Document, Refusal> {
+    let stored = records.table(job).await?;
+    while !covers(&document.table(), &stored) {
+        let rows = records
+            .lacking(job, &document.table(), limits::BATCH_BYTES)
+            .await?;
+        if rows.is_empty() {
+            break;
+        }
+        document.replay(&rows).map_err(unreadable)?;
+    }
+    Ok(document)
+}
+
+/// Whether a document holds all that is stored.
+fn covers(document: &Table, stored: &Table) -> bool {
+    stored.iter().all(|(author, held)| {
+        document
+            .get(author)
+            .is_some_and(|here| here.number >= held.number)
+    })
+}
+
+fn unreadable(error: DocumentError) -> Refusal {
+    Refusal::Storage(error.to_string())
+}

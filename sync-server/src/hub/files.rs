@@ -1,0 +1,130 @@
+//! Photo files: which are wanted, and taking them in.
+
+use chalkwalk_core::document::Refusal;
+use chalkwalk_core::job::{BlobKind, BlobProgress, JobId, PhotoHash};
+use chalkwalk_core::limits;
+
+use super::Hub;
+use crate::store::{BlobEntry, BlobKey, PhotoEntry, Staged};
+
+/// A piece of a file that a peer sent.
+pub(super) struct Piece<'a> {
+    pub(super) job: JobId,
+    pub(super) key: BlobKey,
+    pub(super) size: u64,
+    pub(super) offset: u64,
+    pub(super) bytes: &'a [u8],
+}
+
+impl Hub {
+    pub(super) async fn wanted(
+        &self,
+        job: JobId,
+        kind: BlobKind,
+    ) -> Result<Vec<(PhotoHash, u64)>, Refusal> {
+        self.freshen(job).await?;
+        let whole: std::collections::BTreeSet<PhotoHash> = self
+            .records()
+            .blobs(job)
+            .await?
+            .iter()
+            .filter(|file| file.kind == kind)
+            .map(|file| file.hash)
+            .collect();
+        let mut wanted = Vec::new();
+        for photo in self.records().photos(job).await? {
+            if whole.contains(&photo.hash) || !fits(kind, &photo) {
+                continue;
+            }
+            let hash = photo.hash;
+            wanted.push((hash, self.0.staging.held(BlobKey { kind, hash })?));
+        }
+        Ok(wanted)
+    }
+
+    pub(super) async fn take_piece(&self, piece: &Piece<'_>) -> Result<BlobProgress, Refusal> {
+        let key = piece.key;
+        if let Some(whole) = self.records().blob(key).await? {
+            return Ok(complete(whole.size));
+        }
+        self.check_size(piece).await?;
+        Ok(BlobProgress {
+            held: self.0.staging.held(key)?,
+            complete: false,
+        })
+    }
+
+    async fn check_size(&self, piece: &Piece<'_>) -> Result<(), Refusal> {
+        let hash = piece.key.hash;
+        let Some(photo) = self.records().photo(piece.job, hash).await? else {
+            return Err(Refusal::Malformed(
+                "a file that no photo of this job names".to_owned(),
+            ));
+        };
+        let right = match piece.key.kind {
+            BlobKind::Original => piece.size == photo.size && fits(BlobKind::Original, &photo),
+            BlobKind::Thumbnail => (1..=limits::THUMBNAIL_BYTES).contains(&piece.size),
+        };
+        if right {
+            Ok(())
+        } else {
+            Err(Refusal::Malformed(
+                "a file of another size than its photo names".to_owned(),
+            ))
+        }
+    }
+
+    /// Adds a piece to what is held. Blocks on the disk; once the file is whole and checked it is
+    /// put and written down before this returns.
+    pub(super) fn keep_piece(
+        &self,
+        runtime: &tokio::runtime::Handle,
+        piece: &Piece<'_>,
+    ) -> Result<BlobProgress, Refusal> {
+        let key = piece.key;
+        let turn = self.0.staging.turn(key);
+        let state = runtime.block_on(self.take_piece(piece))?;
+        if state.complete {
+            return Ok(state);
+        }
+        let staged = self
+            .0
+            .staging
+            .add(&turn, key, piece.size, piece.offset, piece.bytes)?;
+        match staged {
+            Staged::Partial(held) => Ok(BlobProgress {
+                held,
+                complete: false,
+            }),
+            Staged::Gap(_) => Err(Refusal::Gap),
+            Staged::Wrong => Err(Refusal::Malformed(
+                "the file is not the photo of that name".to_owned(),
+            )),
+            Staged::Whole(path) => {
+                let entry = BlobEntry {
+                    kind: key.kind,
+                    hash: key.hash,
+                    size: piece.size,
+                };
+                runtime.block_on(async {
+                    self.blobs().put(key, &path).await?;
+                    self.records().complete(&entry, self.now()).await
+                })?;
+                self.0.staging.drop_file(&turn, key)?;
+                Ok(complete(piece.size))
+            }
+        }
+    }
+}
+
+/// Whether an original is of a size that is taken at all.
+fn fits(kind: BlobKind, photo: &PhotoEntry) -> bool {
+    kind == BlobKind::Thumbnail || (1..=limits::ORIGINAL_BYTES).contains(&photo.size)
+}
+
+fn complete(held: u64) -> BlobProgress {
+    BlobProgress {
+        held,
+        complete: true,
+    }
+}

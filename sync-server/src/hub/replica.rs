@@ -1,0 +1,308 @@
+//! What one session needs of the hub.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::sync::PoisonError;
+
+use chalkwalk_core::document::{Accepted, Admitted, ChangeRow, Document, Refusal, Table};
+use chalkwalk_core::job::{
+    BlobKind, BlobProgress, Certificate, DeviceId, JobId, PhotoHash, SignedCertificate,
+};
+use chalkwalk_core::sync::Replica;
+use ed25519_dalek::VerifyingKey;
+use tokio::runtime::Handle;
+
+use super::files::Piece;
+use super::{Hub, News, may_record, shut_out};
+use crate::store::{AuditKind, BlobKey, Device, PeerHolds, StoreError};
+
+/// The side of the hub that one session speaks with. Its calls block.
+pub struct HubReplica {
+    hub: Hub,
+    runtime: Handle,
+    session: u64,
+    peer: Option<Certificate>,
+}
+
+impl HubReplica {
+    pub(super) fn new(hub: Hub, runtime: Handle, session: u64) -> Self {
+        Self {
+            hub,
+            runtime,
+            session,
+            peer: None,
+        }
+    }
+
+    /// The number of the session, which its own [`News`] bear.
+    pub fn session(&self) -> u64 {
+        self.session
+    }
+
+    /// Sees that the peer was not shut out since the session began.
+    fn still_admitted(&self) -> Result<(), Refusal> {
+        match &self.peer {
+            Some(peer) => self.runtime.block_on(self.hub.admits(peer)),
+            None => Err(Refusal::Forbidden("no peer has shown who it is".to_owned())),
+        }
+    }
+
+    fn meet(&mut self, peer: &Certificate) -> Result<(), Refusal> {
+        if self.peer.as_ref() != Some(peer) {
+            self.peer = Some(peer.clone());
+        }
+        self.still_admitted()
+    }
+
+    fn judge(
+        &self,
+        job: JobId,
+        batch: &[ChangeRow],
+        certificates: &[SignedCertificate],
+    ) -> Result<(Accepted, bool), Refusal> {
+        let hub = &self.hub;
+        let desk = hub.0.desks.of(job);
+        let mut desk = desk.lock().unwrap_or_else(PoisonError::into_inner);
+        let authors: BTreeSet<DeviceId> = batch.iter().map(|row| row.author.device).collect();
+        let signers = self.runtime.block_on(hub.signers(&authors, certificates))?;
+        let document = self.runtime.block_on(hub.take_document(&mut desk, job))?;
+        let admitted = match document.admit(batch, &signers.keys) {
+            Ok(admitted) => admitted,
+            Err(refusal) => {
+                // Judged on a copy: the document is as it was.
+                *desk = Some(document);
+                return Err(refusal);
+            }
+        };
+        let Admitted { document, rows, .. } = admitted;
+        let appended = self.runtime.block_on(async {
+            hub.records()
+                .append(job, &rows, &signers.new, hub.now())
+                .await
+        })?;
+        let held = held_of(&document, batch);
+        let new = appended.new_changes;
+        if new > 0 {
+            self.runtime.block_on(hub.after_append(job, &document, new));
+        }
+        *desk = Some(document);
+        let accepted = Accepted {
+            held,
+            new_changes: new,
+        };
+        Ok((accepted, new > 0))
+    }
+}
+
+/// The keys that may sign changes, and the devices that were not known before.
+struct Signers {
+    keys: BTreeMap<DeviceId, VerifyingKey>,
+    new: Vec<Device>,
+}
+
+impl Hub {
+    /// Finds each author's key: as known here, else from a certificate of this office.
+    async fn signers(
+        &self,
+        authors: &BTreeSet<DeviceId>,
+        certificates: &[SignedCertificate],
+    ) -> Result<Signers, Refusal> {
+        let mut signers = Signers {
+            keys: BTreeMap::new(),
+            new: Vec::new(),
+        };
+        for author in authors {
+            let (certificate, new) = match self.records().device(*author).await? {
+                Some(device) if device.revoked_at.is_some() => return Err(shut_out(*author)),
+                Some(device) => (self.office().verify(&device.certificate), None),
+                None => {
+                    let shown = certificates.iter().find_map(|signed| {
+                        let certificate = self.office().verify(signed).ok()?;
+                        (certificate.device == *author).then_some((certificate, signed))
+                    });
+                    // The gate says that the certificate is missing.
+                    let Some((certificate, signed)) = shown else {
+                        continue;
+                    };
+                    (Ok(certificate), Some(signed.clone()))
+                }
+            };
+            let unsigned = || Refusal::Unsigned(format!("the certificate of device {author}"));
+            let certificate = certificate.map_err(|_| unsigned())?;
+            if !may_record(certificate.role) {
+                return Err(Refusal::Forbidden(format!(
+                    "device {author} may not record"
+                )));
+            }
+            let key = certificate.verifying_key().map_err(|_| unsigned())?;
+            signers.keys.insert(*author, key);
+            signers.new.extend(new.map(|signed| Device {
+                id: *author,
+                key: key.to_bytes(),
+                certificate: signed,
+                known_since: self.now(),
+                revoked_at: None,
+            }));
+        }
+        Ok(signers)
+    }
+
+    /// What follows from new changes and may be made anew at any time: a failure here loses nothing.
+    async fn after_append(&self, job: JobId, document: &Document, new: usize) {
+        if let Err(error) = self.describe(job, document).await {
+            tracing::warn!(%job, %error, "the list line of a job could not be written");
+        }
+        if let Err(error) = self.maybe_snapshot(job, document, new).await {
+            tracing::warn!(%job, error = error.chain(), "a snapshot could not be written");
+        }
+    }
+}
+
+fn held_of(document: &Document, batch: &[ChangeRow]) -> Table {
+    let table = document.table();
+    batch
+        .iter()
+        .filter_map(|row| Some((row.author, *table.get(&row.author)?)))
+        .collect()
+}
+
+impl Replica for HubReplica {
+    fn jobs(&mut self, peer: &Certificate) -> Result<Vec<JobId>, Refusal> {
+        self.meet(peer)?;
+        let jobs = self.runtime.block_on(self.hub.records().jobs())?;
+        Ok(jobs.into_iter().map(|status| status.job).collect())
+    }
+
+    fn may_exchange(&mut self, peer: &Certificate, _job: JobId) -> Result<bool, Refusal> {
+        // Every device of the office works on every job of the office.
+        self.meet(peer)?;
+        Ok(true)
+    }
+
+    fn table(&mut self, job: JobId) -> Result<Table, Refusal> {
+        Ok(self.runtime.block_on(self.hub.records().table(job))?)
+    }
+
+    fn lacking(
+        &mut self,
+        job: JobId,
+        peer: &Table,
+        max_bytes: usize,
+    ) -> Result<Vec<ChangeRow>, Refusal> {
+        self.still_admitted()?;
+        Ok(self
+            .runtime
+            .block_on(self.hub.records().lacking(job, peer, max_bytes))?)
+    }
+
+    fn certificates(&mut self, devices: &[DeviceId]) -> Result<Vec<SignedCertificate>, Refusal> {
+        Ok(self
+            .runtime
+            .block_on(self.hub.records().certificates(devices))?)
+    }
+
+    fn accept(
+        &mut self,
+        peer: &Certificate,
+        job: JobId,
+        batch: Vec<ChangeRow>,
+        certificates: &[SignedCertificate],
+    ) -> Result<Accepted, Refusal> {
+        self.meet(peer)?;
+        match self.judge(job, &batch, certificates) {
+            Ok((accepted, news)) => {
+                if news {
+                    let session = self.session;
+                    self.hub.tell(News::Job { job, session });
+                }
+                Ok(accepted)
+            }
+            Err(refusal) => {
+                tracing::warn!(%job, device = %peer.device, %refusal, "a batch was refused");
+                let noted = self.runtime.block_on(self.hub.audit(
+                    AuditKind::Refused,
+                    Some(peer.device),
+                    Some(job),
+                    &refusal.to_string(),
+                ));
+                if let Err(error) = noted {
+                    tracing::warn!(error = error.chain(), "a refusal could not be written down");
+                }
+                Err(refusal)
+            }
+        }
+    }
+
+    fn wanted(&mut self, job: JobId, kind: BlobKind) -> Result<Vec<(PhotoHash, u64)>, Refusal> {
+        self.runtime.block_on(self.hub.wanted(job, kind))
+    }
+
+    fn blob_size(&mut self, kind: BlobKind, hash: PhotoHash) -> Result<Option<u64>, Refusal> {
+        let file = self
+            .runtime
+            .block_on(self.hub.records().blob(BlobKey { kind, hash }))?;
+        Ok(file.map(|file| file.size))
+    }
+
+    fn read_blob(
+        &mut self,
+        kind: BlobKind,
+        hash: PhotoHash,
+        offset: u64,
+        max: usize,
+    ) -> Result<Vec<u8>, Refusal> {
+        self.still_admitted()?;
+        let key = BlobKey { kind, hash };
+        Ok(self
+            .runtime
+            .block_on(self.hub.blobs().range(key, offset, max))?)
+    }
+
+    fn write_blob(
+        &mut self,
+        job: JobId,
+        kind: BlobKind,
+        hash: PhotoHash,
+        size: u64,
+        offset: u64,
+        bytes: &[u8],
+    ) -> Result<BlobProgress, Refusal> {
+        self.still_admitted()?;
+        let progress = self.hub.keep_piece(
+            &self.runtime,
+            &Piece {
+                job,
+                key: BlobKey { kind, hash },
+                size,
+                offset,
+                bytes,
+            },
+        )?;
+        if progress.complete {
+            let session = self.session;
+            self.hub.tell(News::Job { job, session });
+        }
+        Ok(progress)
+    }
+
+    fn note_peer_holds(&mut self, peer: DeviceId, job: JobId, held: &Table) -> Result<(), Refusal> {
+        let holds = PeerHolds {
+            device: peer,
+            table: held.clone(),
+            at: self.hub.now(),
+        };
+        let noted: Result<(), StoreError> = self
+            .runtime
+            .block_on(self.hub.records().note_peer(job, &holds));
+        Ok(noted?)
+    }
+
+    fn note_peer_holds_blob(
+        &mut self,
+        _peer: DeviceId,
+        _kind: BlobKind,
+        _hash: PhotoHash,
+    ) -> Result<(), Refusal> {
+        // The office keeps every file for good, whoever else holds it.
+        Ok(())
+    }
+}

@@ -1,0 +1,108 @@
+//! Files in an object store: a local folder by default.
+
+use std::path::Path as FilePath;
+use std::sync::Arc;
+
+use async_trait::async_trait;
+use chalkwalk_core::job::{BlobKind, PhotoHash};
+use futures_util::TryStreamExt;
+use object_store::local::LocalFileSystem;
+use object_store::path::Path;
+use object_store::{ObjectStore, ObjectStoreExt, WriteMultipart};
+use tokio::io::AsyncReadExt;
+
+use super::{BlobKey, Blobs, StoreError};
+
+/// Bytes read and handed to the store at a time.
+const PART: usize = 8 << 20;
+
+/// Files in an object store, as `original/3f/3f…` and `thumbnail/3f/3f…`.
+#[derive(Clone, Debug)]
+pub struct ObjectBlobs(Arc<dyn ObjectStore>);
+
+impl ObjectBlobs {
+    /// Files in a store that confirms a write only when it is durable.
+    pub fn new(store: Arc<dyn ObjectStore>) -> Self {
+        Self(store)
+    }
+
+    /// Files in a folder, which is made where it is not there. Each file and its folder are
+    /// flushed to the disk before a write is confirmed.
+    pub fn folder(at: &FilePath) -> Result<Self, StoreError> {
+        std::fs::create_dir_all(at)?;
+        let store = LocalFileSystem::new_with_prefix(at)?.with_fsync(true);
+        Ok(Self(Arc::new(store)))
+    }
+}
+
+#[async_trait]
+impl Blobs for ObjectBlobs {
+    async fn put(&self, key: BlobKey, from: &FilePath) -> Result<(), StoreError> {
+        let mut file = tokio::fs::File::open(from).await?;
+        let mut left = file.metadata().await?.len();
+        if left <= PART as u64 {
+            let mut bytes = Vec::new();
+            file.read_to_end(&mut bytes).await?;
+            self.0.put(&path(key), bytes.into()).await?;
+            return Ok(());
+        }
+        let upload = self.0.put_multipart(&path(key)).await?;
+        let mut upload = WriteMultipart::new_with_chunk_size(upload, PART);
+        let mut part = vec![0; PART];
+        while left > 0 {
+            let read = file.read(&mut part).await?;
+            if read == 0 {
+                upload.abort().await?;
+                return Err(StoreError::Corrupt("a file shrank while it was put"));
+            }
+            upload.wait_for_capacity(2).await?;
+            upload.write(&part[..read]);
+            left = left.saturating_sub(read as u64);
+        }
+        upload.finish().await?;
+        Ok(())
+    }
+
+    async fn size(&self, key: BlobKey) -> Result<Option<u64>, StoreError> {
+        match self.0.head(&path(key)).await {
+            Ok(meta) => Ok(Some(meta.size)),
+            Err(object_store::Error::NotFound { .. }) => Ok(None),
+            Err(error) => Err(error.into()),
+        }
+    }
+
+    async fn range(&self, key: BlobKey, offset: u64, max: usize) -> Result<Vec<u8>, StoreError> {
+        let size = self
+            .size(key)
+            .await?
+            .ok_or(StoreError::Corrupt("a photo file is not there"))?;
+        let end = offset.saturating_add(max as u64).min(size);
+        if offset >= end {
+            return Ok(Vec::new());
+        }
+        Ok(self.0.get_range(&path(key), offset..end).await?.into())
+    }
+
+    async fn list(&self) -> Result<Vec<(BlobKey, u64)>, StoreError> {
+        let mut found = Vec::new();
+        for kind in [BlobKind::Thumbnail, BlobKind::Original] {
+            let mut files = self.0.list(Some(&Path::from(BlobKey::folder(kind))));
+            while let Some(file) = files.try_next().await? {
+                let hash = file
+                    .location
+                    .filename()
+                    .and_then(|n| n.parse::<PhotoHash>().ok());
+                if let Some(hash) = hash {
+                    found.push((BlobKey { kind, hash }, file.size));
+                }
+            }
+        }
+        found.sort_unstable();
+        Ok(found)
+    }
+}
+
+fn path(key: BlobKey) -> Path {
+    let name = key.hash.to_string();
+    Path::from_iter([BlobKey::folder(key.kind), &name[..2], &name])
+}

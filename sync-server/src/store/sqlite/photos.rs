@@ -1,0 +1,165 @@
+//! How jobs stand, the photos they name, and which files are whole.
+
+use chalkwalk_core::job::{BlobKind, JobId, Millis, PhotoHash, PhotoRole};
+use chrono::NaiveDate;
+use rusqlite::{Row, Transaction, params};
+
+use super::encoding::{bytes, count, kind, signed};
+use crate::store::{BlobEntry, BlobKey, JobStatus, PhotoEntry, StoreError, Summary};
+
+const STATUS: &str = "
+SELECT job.id, changes, first_news, last_news, title, date_of_loss, findings, summary.photos, read_at,
+    (SELECT count(*) FROM photo WHERE photo.job = job.id),
+    (SELECT count(*) FROM photo JOIN blob USING (hash)
+        WHERE photo.job = job.id AND kind = 'thumbnail'),
+    (SELECT count(*) FROM photo JOIN blob USING (hash)
+        WHERE photo.job = job.id AND kind = 'original')
+FROM job LEFT JOIN summary ON summary.job = job.id
+WHERE ?1 IS NULL OR job.id = ?1
+ORDER BY job.id";
+
+/// One job or all.
+pub(super) fn jobs(
+    tx: &Transaction<'_>,
+    only: Option<JobId>,
+) -> Result<Vec<JobStatus>, StoreError> {
+    let mut query = tx.prepare_cached(STATUS)?;
+    let mut rows = query.query([only.as_ref().map(JobId::as_bytes)])?;
+    let mut jobs = Vec::new();
+    while let Some(row) = rows.next()? {
+        jobs.push(JobStatus {
+            job: JobId::from_bytes(bytes(row, 0)?),
+            changes: count(row, 1)?,
+            first_news: row.get(2)?,
+            last_news: row.get(3)?,
+            summary: summary(row)?,
+            photos: count(row, 9)?,
+            thumbnails: count(row, 10)?,
+            originals: count(row, 11)?,
+        });
+    }
+    Ok(jobs)
+}
+
+fn summary(row: &Row<'_>) -> Result<Option<Summary>, StoreError> {
+    let Some(title) = row.get::<_, Option<String>>(4)? else {
+        return Ok(None);
+    };
+    let date: Option<String> = row.get(5)?;
+    Ok(Some(Summary {
+        title,
+        date_of_loss: date.and_then(|date| date.parse::<NaiveDate>().ok()),
+        findings: row.get(6)?,
+        photos: row.get(7)?,
+        changes: count(row, 8)?,
+    }))
+}
+
+pub(super) fn describe(
+    tx: &Transaction<'_>,
+    job: JobId,
+    summary: &Summary,
+    entries: &[PhotoEntry],
+) -> Result<(), StoreError> {
+    tx.prepare_cached(
+        "INSERT OR REPLACE INTO summary (job, title, date_of_loss, findings, photos, read_at)
+         VALUES (?1, ?2, ?3, ?4, ?5, ?6)",
+    )?
+    .execute(params![
+        job.as_bytes(),
+        summary.title,
+        summary.date_of_loss.map(|date| date.to_string()),
+        summary.findings,
+        summary.photos,
+        signed(summary.changes)?
+    ])?;
+    if photos(tx, job)? == entries {
+        return Ok(());
+    }
+    tx.execute("DELETE FROM photo WHERE job = ?1", [job.as_bytes()])?;
+    let mut insert = tx.prepare_cached(
+        "INSERT OR IGNORE INTO photo (job, hash, ordinal, size, role) VALUES (?1, ?2, ?3, ?4, ?5)",
+    )?;
+    for (ordinal, photo) in entries.iter().enumerate() {
+        insert.execute(params![
+            job.as_bytes(),
+            photo.hash.as_bytes(),
+            signed(ordinal as u64)?,
+            signed(photo.size)?,
+            photo.role.map(PhotoRole::code)
+        ])?;
+    }
+    Ok(())
+}
+
+pub(super) fn photos(tx: &Transaction<'_>, job: JobId) -> Result<Vec<PhotoEntry>, StoreError> {
+    let mut query =
+        tx.prepare_cached("SELECT hash, size, role FROM photo WHERE job = ?1 ORDER BY ordinal")?;
+    let mut rows = query.query([job.as_bytes()])?;
+    let mut photos = Vec::new();
+    while let Some(row) = rows.next()? {
+        photos.push(entry(row)?);
+    }
+    Ok(photos)
+}
+
+pub(super) fn photo(
+    tx: &Transaction<'_>,
+    job: JobId,
+    hash: PhotoHash,
+) -> Result<Option<PhotoEntry>, StoreError> {
+    let mut query =
+        tx.prepare_cached("SELECT hash, size, role FROM photo WHERE job = ?1 AND hash = ?2")?;
+    let mut rows = query.query(params![job.as_bytes(), hash.as_bytes()])?;
+    rows.next()?.map(entry).transpose()
+}
+
+fn entry(row: &Row<'_>) -> Result<PhotoEntry, StoreError> {
+    let role: Option<String> = row.get(2)?;
+    Ok(PhotoEntry {
+        hash: PhotoHash::from_bytes(bytes(row, 0)?),
+        size: count(row, 1)?,
+        role: role.and_then(|role| PhotoRole::from_code(&role)),
+    })
+}
+
+pub(super) fn complete(
+    tx: &Transaction<'_>,
+    blob: &BlobEntry,
+    now: Millis,
+) -> Result<(), StoreError> {
+    tx.prepare_cached(
+        "INSERT OR IGNORE INTO blob (kind, hash, size, complete_at) VALUES (?1, ?2, ?3, ?4)",
+    )?
+    .execute(params![
+        kind(blob.kind),
+        blob.hash.as_bytes(),
+        signed(blob.size)?,
+        now
+    ])?;
+    Ok(())
+}
+
+pub(super) fn blob(tx: &Transaction<'_>, key: BlobKey) -> Result<Option<BlobEntry>, StoreError> {
+    let mut query = tx.prepare_cached("SELECT size FROM blob WHERE kind = ?1 AND hash = ?2")?;
+    let mut rows = query.query(params![kind(key.kind), key.hash.as_bytes()])?;
+    let Some(row) = rows.next()? else {
+        return Ok(None);
+    };
+    Ok(Some(BlobEntry {
+        kind: key.kind,
+        hash: key.hash,
+        size: count(row, 0)?,
+    }))
+}
+
+pub(super) fn blobs(tx: &Transaction<'_>, job: JobId) -> Result<Vec<BlobEntry>, StoreError> {
+    let mut found = Vec::new();
+    for photo in photos(tx, job)? {
+        for kind in [BlobKind::Thumbnail, BlobKind::Original] {
+            let hash = photo.hash;
+            found.extend(blob(tx, BlobKey { kind, hash })?);
+        }
+    }
+    Ok(found)
+}

@@ -1,0 +1,90 @@
+//! Carrying frames between two sessions: over WebSocket to the office, over TCP between two
+//! devices on one network.
+//!
+//! A [`Link`] is a pair of queues with threads behind them; [`run`] drives a session over one.
+//! Both sides always read while they write, so that neither waits for the other.
+
+mod driver;
+mod tcp;
+mod ws;
+
+use std::sync::mpsc;
+use std::time::Duration;
+
+pub use driver::{Outcome, Then, run};
+pub use tcp::{TcpMeeting, sync_tcp, tcp_connect, tcp_listen};
+pub use ws::sync_ws;
+
+use chalkwalk_core::sync::SessionError;
+
+/// Frames in a queue before whoever fills it waits: more than a session sends ahead of its
+/// acknowledgements.
+pub(crate) const QUEUE: usize = 32;
+/// How long a link may take to come about or to take a frame.
+pub(crate) const PATIENCE: Duration = Duration::from_secs(30);
+
+/// Why an exchange did not come to its end.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum LinkError {
+    /// The address cannot be used.
+    #[error("\"{0}\" is not an address of a server: write it like http://192.0.2.7:8080")]
+    Address(String),
+    /// Nobody answers there.
+    #[error("nobody answers at {address}: check the address and the network")]
+    Unreachable {
+        /// The address.
+        address: String,
+        /// What the system says.
+        #[source]
+        cause: Box<dyn std::error::Error + Send + Sync>,
+    },
+    /// The link broke. What was acknowledged is safe, and the next exchange goes on from there.
+    #[error("the link broke: what was acknowledged is safe; sync again to go on")]
+    Broken,
+    /// The session could not begin.
+    #[error(transparent)]
+    Session(#[from] SessionError),
+    /// The machine gives no thread or socket.
+    #[error("the network cannot be used")]
+    System(#[from] std::io::Error),
+}
+
+/// A link that carries whole frames in order, both ways.
+pub struct Link {
+    outgoing: mpsc::SyncSender<Vec<u8>>,
+    incoming: mpsc::Receiver<Vec<u8>>,
+    farewell: Box<dyn FnOnce(Close) + Send>,
+}
+
+/// How a link ends.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Close {
+    /// What was queued is sent first.
+    Politely,
+    /// At once, as when the power fails.
+    Cut,
+}
+
+impl Link {
+    /// A link from its queues. `farewell` ends it once the outgoing queue is closed.
+    pub(crate) fn new(
+        outgoing: mpsc::SyncSender<Vec<u8>>,
+        incoming: mpsc::Receiver<Vec<u8>>,
+        farewell: impl FnOnce(Close) + Send + 'static,
+    ) -> Self {
+        Self {
+            outgoing,
+            incoming,
+            farewell: Box::new(farewell),
+        }
+    }
+
+    fn close(self, how: Close) {
+        let Self {
+            outgoing, farewell, ..
+        } = self;
+        drop(outgoing);
+        farewell(how);
+    }
+}

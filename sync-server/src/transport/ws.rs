@@ -1,0 +1,159 @@
+//! From a device to the office: one frame a WebSocket message.
+
+use std::sync::mpsc;
+use std::thread;
+
+use chalkwalk_core::limits;
+use chalkwalk_core::sync::{Event, Replica, SessionConfig};
+use futures_util::{SinkExt, StreamExt};
+use tokio::sync::{mpsc as queue, oneshot};
+use tokio_tungstenite::tungstenite::Message;
+use tokio_tungstenite::tungstenite::protocol::WebSocketConfig;
+use tokio_tungstenite::{MaybeTlsStream, WebSocketStream, connect_async_with_config};
+
+use super::{Close, Link, LinkError, Outcome, PATIENCE, QUEUE, Then, run};
+use crate::client::Address;
+
+type Socket = WebSocketStream<MaybeTlsStream<tokio::net::TcpStream>>;
+
+/// Exchanges with the office, to the end of the session. Blocks.
+pub fn sync_ws(
+    address: &str,
+    replica: &mut dyn Replica,
+    config: SessionConfig,
+    told: &mut dyn FnMut(&Event) -> Then,
+) -> Result<Outcome, LinkError> {
+    run(link(&address.parse()?)?, replica, config, told)
+}
+
+fn link(address: &Address) -> Result<Link, LinkError> {
+    let url = address.socket("/sync");
+    let (outgoing, to_send) = mpsc::sync_channel::<Vec<u8>>(QUEUE);
+    let (came, incoming) = mpsc::sync_channel::<Vec<u8>>(QUEUE);
+    let (cut, is_cut) = oneshot::channel();
+    let (opened, is_open) = mpsc::sync_channel(1);
+    let thread = thread::Builder::new()
+        .name("link".to_owned())
+        .spawn(move || {
+            let runtime = tokio::runtime::Builder::new_multi_thread()
+                .worker_threads(1)
+                .enable_all()
+                .build();
+            match runtime {
+                Ok(runtime) => {
+                    runtime.block_on(carry(&url, &opened, to_send, came, is_cut));
+                    runtime.shutdown_background();
+                }
+                // The one who waits for the word is still there.
+                Err(error) => drop(opened.send(Err(error.into()))),
+            }
+        })?;
+    match is_open.recv() {
+        Ok(Ok(())) => {}
+        Ok(Err(cause)) => {
+            let address = address.to_string();
+            return Err(LinkError::Unreachable { address, cause });
+        }
+        Err(_) => return Err(LinkError::Broken),
+    }
+    Ok(Link::new(outgoing, incoming, move |how| {
+        if how == Close::Cut {
+            // Already gone where this fails.
+            let _ = cut.send(());
+        }
+        let _ = thread.join();
+    }))
+}
+
+type Cause = Box<dyn std::error::Error + Send + Sync>;
+
+async fn carry(
+    url: &str,
+    opened: &mpsc::SyncSender<Result<(), Cause>>,
+    to_send: mpsc::Receiver<Vec<u8>>,
+    came: mpsc::SyncSender<Vec<u8>>,
+    is_cut: oneshot::Receiver<()>,
+) {
+    let config = WebSocketConfig::default()
+        .max_message_size(Some(limits::FRAME_BYTES))
+        .max_frame_size(Some(limits::FRAME_BYTES));
+    let connect = connect_async_with_config(url, Some(config), true);
+    let socket = match tokio::time::timeout(PATIENCE, connect).await {
+        Ok(Ok((socket, _))) => socket,
+        Ok(Err(error)) => return drop(opened.send(Err(error.into()))),
+        Err(late) => return drop(opened.send(Err(late.into()))),
+    };
+    if opened.send(Ok(())).is_err() {
+        return;
+    }
+    let (frames, queued) = queue::channel(QUEUE);
+    // A thread that waits on the session's queue; it ends when the session closes it.
+    let forward = move || {
+        while let Ok(frame) = to_send.recv() {
+            if frames.blocking_send(frame).is_err() {
+                return;
+            }
+        }
+    };
+    tokio::task::spawn_blocking(forward);
+    tokio::select! {
+        () = both_ways(socket, queued, came) => {}
+        Ok(()) = is_cut => {}
+    }
+}
+
+/// Reads and writes at once, until the session has closed its queue and the office has answered
+/// the farewell, or the link breaks.
+async fn both_ways(
+    socket: Socket,
+    mut queued: queue::Receiver<Vec<u8>>,
+    came: mpsc::SyncSender<Vec<u8>>,
+) {
+    let (mut sink, mut stream) = socket.split();
+    let (pass, mut passed) = queue::channel::<Vec<u8>>(QUEUE);
+    tokio::task::spawn_blocking(move || {
+        while let Some(frame) = passed.blocking_recv() {
+            if came.send(frame).is_err() {
+                return;
+            }
+        }
+    });
+    let write = async {
+        while let Some(frame) = queued.recv().await {
+            let sent = tokio::time::timeout(PATIENCE, sink.send(Message::binary(frame))).await;
+            if !matches!(sent, Ok(Ok(()))) {
+                return false;
+            }
+        }
+        // The office may be gone already.
+        let _ = sink.close().await;
+        true
+    };
+    let read = async {
+        while let Some(Ok(message)) = stream.next().await {
+            match message {
+                Message::Binary(frame) => {
+                    if pass.send(frame.to_vec()).await.is_err() {
+                        // The session is over; what still comes is passed over.
+                        continue;
+                    }
+                }
+                Message::Ping(_) | Message::Pong(_) => {}
+                _ => break,
+            }
+        }
+    };
+    tokio::pin!(read);
+    tokio::select! {
+        polite = write => {
+            if polite {
+                // The last answer of the office, if it comes soon.
+                let _ = tokio::time::timeout(FAREWELL, &mut read).await;
+            }
+        }
+        () = &mut read => {}
+    }
+}
+
+/// How long the office is given to answer a farewell.
+const FAREWELL: std::time::Duration = std::time::Duration::from_secs(2);

@@ -1,0 +1,155 @@
+//! One suite that every implementation of storage passes: what `Records` and `Blobs` promise.
+
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
+mod blobs;
+mod changes;
+mod people;
+mod photos;
+mod sample;
+mod sqlite;
+
+use std::path::Path;
+use std::sync::{Arc, Mutex};
+
+use chalkwalk_sync_server::store::{
+    Blobs, MemoryBlobs, MemoryRecords, ObjectBlobs, Records, SqliteRecords,
+};
+
+/// A place to keep things that can be closed and opened again.
+struct Place<T: ?Sized> {
+    folder: tempfile::TempDir,
+    open: fn(&Path) -> Arc<T>,
+    kept: Mutex<Option<Arc<T>>>,
+    forgets: bool,
+}
+
+impl<T: ?Sized> Place<T> {
+    fn new(open: fn(&Path) -> Arc<T>, forgets: bool) -> Self {
+        Self {
+            folder: tempfile::tempdir().unwrap(),
+            open,
+            kept: Mutex::new(None),
+            forgets,
+        }
+    }
+
+    /// Opens it, closing it first where it can be opened again.
+    fn open(&self) -> Arc<T> {
+        let mut kept = self.kept.lock().unwrap();
+        if self.forgets {
+            return Arc::clone(kept.get_or_insert_with(|| (self.open)(self.folder.path())));
+        }
+        (self.open)(self.folder.path())
+    }
+}
+
+type RecordsPlace = Place<dyn Records>;
+type BlobsPlace = Place<dyn Blobs>;
+
+fn memory_records() -> RecordsPlace {
+    Place::new(|_| Arc::new(MemoryRecords::default()), true)
+}
+
+fn sqlite_records() -> RecordsPlace {
+    Place::new(
+        |at| Arc::new(SqliteRecords::open(&at.join("records.sqlite")).unwrap()),
+        false,
+    )
+}
+
+fn memory_blobs() -> BlobsPlace {
+    Place::new(|_| Arc::new(MemoryBlobs::default()), true)
+}
+
+fn folder_blobs() -> BlobsPlace {
+    Place::new(
+        |at| Arc::new(ObjectBlobs::folder(&at.join("blobs")).unwrap()),
+        false,
+    )
+}
+
+fn bucket_blobs() -> BlobsPlace {
+    let bucket = |_: &Path| -> Arc<dyn Blobs> {
+        Arc::new(ObjectBlobs::new(Arc::new(
+            object_store::memory::InMemory::new(),
+        )))
+    };
+    Place::new(bucket, true)
+}
+
+macro_rules! conformance {
+    ($(mod $name:ident = $place:path, runs $suite:ident { $($case:ident),* $(,)? })*) => {$(
+        mod $name {
+            $(
+                #[tokio::test]
+                async fn $case() {
+                    crate::$suite::$case(&$place()).await;
+                }
+            )*
+        }
+    )*};
+}
+
+macro_rules! records_conformance {
+    ($($place:ident as ($changes:ident, $people:ident, $photos:ident)),*) => {$(
+        conformance! {
+            mod $changes = crate::$place, runs changes {
+                nothing_is_held_at_first,
+                what_is_appended_is_held_after_opening_again,
+                appending_twice_is_harmless,
+                a_signature_that_was_lacking_is_added,
+                another_hash_at_the_same_number_is_a_fork,
+                a_gap_is_refused_whole,
+                one_change_under_two_numbers_is_refused,
+                jobs_do_not_mix,
+                lacking_gives_causal_order,
+                lacking_ends_where_every_author_is_signed,
+                lacking_keeps_to_the_bytes,
+                lacking_gives_one_signed_run_past_the_bytes,
+                lacking_walks_to_the_end_in_steps,
+                lacking_reports_a_fork,
+                batches_from_many_tasks_all_land,
+                one_author_too_many_is_refused,
+                a_snapshot_replaces_the_one_before,
+                peers_are_kept_by_device,
+            }
+            mod $people = crate::$place, runs people {
+                the_first_company_stands,
+                a_code_enrols_one_device,
+                the_same_device_may_ask_again,
+                an_expired_code_enrols_nobody,
+                an_enrolled_device_keeps_its_key,
+                of_two_at_once_one_is_enrolled,
+                a_device_is_shut_out_and_let_in,
+                devices_come_with_their_changes_or_not_at_all,
+                the_audit_is_newest_first,
+            }
+            mod $photos = crate::$place, runs photos {
+                photos_stand_in_their_order_once,
+                whole_files_are_counted_for_each_job,
+                a_summary_replaces_the_one_before,
+            }
+        }
+    )*};
+}
+
+records_conformance!(
+    memory_records as (memory_changes, memory_people, memory_photos),
+    sqlite_records as (sqlite_changes, sqlite_people, sqlite_photos)
+);
+
+conformance! {
+    mod memory_files = crate::memory_blobs, runs blobs {
+        a_file_reads_back_in_ranges, putting_twice_is_harmless, files_are_listed_by_key,
+        a_file_of_many_parts_reads_back, what_is_not_there_is_said,
+    }
+    mod folder_files = crate::folder_blobs, runs blobs {
+        a_file_reads_back_in_ranges, putting_twice_is_harmless, files_are_listed_by_key,
+        a_file_of_many_parts_reads_back, what_is_not_there_is_said,
+    }
+    mod bucket_files = crate::bucket_blobs, runs blobs {
+        a_file_reads_back_in_ranges, putting_twice_is_harmless, files_are_listed_by_key,
+        a_file_of_many_parts_reads_back, what_is_not_there_is_said,
+    }
+}

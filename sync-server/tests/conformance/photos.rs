@@ -1,0 +1,108 @@
+//! The photos that a job names, and which files are whole.
+
+use chalkwalk_core::job::{BlobKind, PhotoHash, PhotoRole};
+use chalkwalk_sync_server::store::{BlobEntry, BlobKey, PhotoEntry, Summary};
+
+use crate::RecordsPlace;
+use crate::sample::{author, job, row};
+
+fn photo(n: u8) -> PhotoEntry {
+    PhotoEntry {
+        hash: PhotoHash::from_bytes([n; 32]),
+        size: u64::from(n) * 1_000,
+        role: (n > 1).then_some(PhotoRole::CloseUp),
+    }
+}
+
+fn file(kind: BlobKind, n: u8, size: u64) -> BlobEntry {
+    let hash = photo(n).hash;
+    BlobEntry { kind, hash, size }
+}
+
+pub(crate) async fn photos_stand_in_their_order_once(place: &RecordsPlace) {
+    let store = place.open();
+    let named = [photo(3), photo(1), photo(3), photo(2)];
+    store
+        .describe(job(1), &Summary::default(), &named)
+        .await
+        .unwrap();
+    let photos = place.open().photos(job(1)).await.unwrap();
+    assert_eq!(photos, [photo(3), photo(1), photo(2)]);
+    store
+        .describe(job(1), &Summary::default(), &[photo(2), photo(3)])
+        .await
+        .unwrap();
+    assert_eq!(store.photos(job(1)).await.unwrap(), [photo(2), photo(3)]);
+    assert!(store.photos(job(2)).await.unwrap().is_empty());
+    assert_eq!(
+        store.photo(job(1), photo(3).hash).await.unwrap(),
+        Some(photo(3))
+    );
+    assert_eq!(store.photo(job(1), photo(1).hash).await.unwrap(), None);
+    assert_eq!(store.photo(job(2), photo(3).hash).await.unwrap(), None);
+}
+
+pub(crate) async fn whole_files_are_counted_for_each_job(place: &RecordsPlace) {
+    let store = place.open();
+    for (n, photos) in [(1, vec![photo(1), photo(2)]), (2, vec![photo(2), photo(3)])] {
+        store
+            .append(job(n), &[row(author(1), 1, true)], &[], 70)
+            .await
+            .unwrap();
+        store
+            .describe(job(n), &Summary::default(), &photos)
+            .await
+            .unwrap();
+    }
+    let files = [
+        file(BlobKind::Thumbnail, 1, 10),
+        file(BlobKind::Thumbnail, 2, 20),
+        file(BlobKind::Original, 2, 2_000),
+        file(BlobKind::Original, 9, 9_000),
+    ];
+    for file in files {
+        store.complete(&file, 80).await.unwrap();
+    }
+    store
+        .complete(&file(BlobKind::Thumbnail, 1, 99), 90)
+        .await
+        .unwrap();
+    let store = place.open();
+    let counts = store.jobs().await.unwrap();
+    let counts: Vec<_> = counts
+        .iter()
+        .map(|job| (job.photos, job.thumbnails, job.originals))
+        .collect();
+    assert_eq!(counts, [(2, 2, 1), (2, 1, 1)]);
+    let key = BlobKey {
+        kind: BlobKind::Thumbnail,
+        hash: photo(1).hash,
+    };
+    assert_eq!(store.blob(key).await.unwrap(), Some(files[0]));
+    let mut whole = store.blobs(job(1)).await.unwrap();
+    whole.sort_by_key(|file| (file.kind, file.hash));
+    assert_eq!(whole, files[..3]);
+}
+
+pub(crate) async fn a_summary_replaces_the_one_before(place: &RecordsPlace) {
+    let store = place.open();
+    store
+        .append(job(1), &[row(author(1), 1, true)], &[], 70)
+        .await
+        .unwrap();
+    assert_eq!(store.job(job(1)).await.unwrap().unwrap().summary, None);
+    let summary = |findings: u32| Summary {
+        title: "12 Alder Way".into(),
+        date_of_loss: chrono::NaiveDate::from_ymd_opt(2026, 5, 2),
+        findings,
+        photos: 4,
+        changes: 1,
+    };
+    store
+        .describe(job(1), &Summary::default(), &[])
+        .await
+        .unwrap();
+    store.describe(job(1), &summary(3), &[]).await.unwrap();
+    let status = place.open().job(job(1)).await.unwrap().unwrap();
+    assert_eq!(status.summary, Some(summary(3)));
+}
