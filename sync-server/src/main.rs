@@ -1,2 +1,5 @@
 //! The chalkwalk command.
-fn main() {}
+
+fn main() -> std::process::ExitCode {
+    std::process::ExitCode::from(chalkwalk_sync_server::command::run())
+}

@@ -102,8 +102,9 @@ impl Journal {
 
     /// Name of a peer and whether it is the office; `None` for one that was never met.
     pub fn peer(&self, device: DeviceId) -> Result<Option<(String, bool)>, JournalError> {
-        let mut query =
-            self.db.prepare_cached("SELECT name, office FROM peers WHERE device = ?1")?;
+        let mut query = self
+            .db
+            .prepare_cached("SELECT name, office FROM peers WHERE device = ?1")?;
         let found = query.query_row([device.as_bytes()], |row| Ok((row.get(0)?, row.get(1)?)));
         Ok(found.optional()?)
     }

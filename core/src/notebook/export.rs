@@ -6,14 +6,16 @@ use std::path::Path;
 
 use super::photos::captures;
 use super::{Notebook, NotebookError};
-use crate::job::{BlobKind, Capture, CapturePlace, DeviceId, Job, JobId, PhotoHash, RecordId, unhex};
+use crate::document::Table;
+use crate::job::{
+    BlobKind, Capture, CapturePlace, DeviceId, Job, JobId, PhotoHash, RecordId, unhex,
+};
 use crate::packet::{
     Custody, CustodyEntry, PacketError, PacketInput, PacketKind, PhotoSource, Progress, Written,
 };
 use crate::photo::{PhotoStore, distance_m, is_dark, likely_blurred, walk_order};
-use crate::document::Table;
-use crate::sync::bundle;
 use crate::review::{Facts, PhotoFacts, Weakness};
+use crate::sync::bundle;
 
 impl Notebook {
     /// Writes one packet into a folder. Its name there is `shared` or `archive`.
@@ -35,12 +37,17 @@ impl Notebook {
             custody: &custody,
             photos: &StoredPhotos(&self.photos),
             order: &order,
-            company: self.office.as_ref().map_or("no office yet", |office| &office.company_name),
+            company: self
+                .office
+                .as_ref()
+                .map_or("no office yet", |office| &office.company_name),
             office_key: self.office.as_ref().map(|office| office.key),
             created_at,
         };
-        std::fs::create_dir_all(folder)
-            .map_err(|cause| PacketError::File { path: folder.to_owned(), cause })?;
+        std::fs::create_dir_all(folder).map_err(|cause| PacketError::File {
+            path: folder.to_owned(),
+            cause,
+        })?;
         Ok(crate::packet::write(kind, &input, folder, progress)?)
     }
 
@@ -54,7 +61,10 @@ impl Notebook {
     ) -> Result<bundle::Report, NotebookError> {
         let office = self.office.clone().ok_or(NotebookError::NotEnrolled)?;
         let key = self.identity.key.clone();
-        let mut contents = bundle::Contents { made_at: self.env.now(), ..Default::default() };
+        let mut contents = bundle::Contents {
+            made_at: self.env.now(),
+            ..Default::default()
+        };
         let mut kinds = vec![BlobKind::Thumbnail];
         kinds.extend(originals.then_some(BlobKind::Original));
         for job in self.journal.jobs()? {
@@ -64,10 +74,18 @@ impl Notebook {
             contents.jobs.insert(job, Table::new());
             let files = self.photo_files(job)?.clone();
             for kind in &kinds {
-                contents.files.extend(files.iter().map(|(hash, _)| (job, *kind, *hash)));
+                contents
+                    .files
+                    .extend(files.iter().map(|(hash, _)| (job, *kind, *hash)));
             }
         }
-        Ok(bundle::write(self, &office.certificate, &key, &contents, out)?)
+        Ok(bundle::write(
+            self,
+            &office.certificate,
+            &key,
+            &contents,
+            out,
+        )?)
     }
 
     /// Takes what is in a bundle.
@@ -95,19 +113,26 @@ impl Notebook {
                 CustodyEntry { deed, signature }
             })
             .collect();
-        Ok(Custody { entries, certificates })
+        Ok(Custody {
+            entries,
+            certificates,
+        })
     }
 
     /// What the check before leaving must know and the document does not say.
     pub fn facts(&mut self, job: JobId) -> Result<Facts, NotebookError> {
         let now = self.env.now();
         let hydrated = self.job(job)?.clone();
-        let captures: BTreeMap<RecordId, Capture> =
-            captures(&hydrated).map(|(id, capture)| (id.clone(), capture)).collect();
+        let captures: BTreeMap<RecordId, Capture> = captures(&hydrated)
+            .map(|(id, capture)| (id.clone(), capture))
+            .collect();
         let weak = weaknesses(&hydrated, &captures);
         let mut photos = BTreeMap::new();
         for (id, capture) in &captures {
-            let here = self.photos.have(BlobKind::Original, capture.hash)?.is_some();
+            let here = self
+                .photos
+                .have(BlobKind::Original, capture.hash)?
+                .is_some();
             let at_office = match self.office {
                 Some(_) => Some(self.original_safe_at_office(capture.hash)?),
                 None => None,
@@ -127,13 +152,23 @@ impl Notebook {
 /// Blurred photos against their sisters of the same place and role, and dark ones.
 fn weaknesses(job: &Job, captures: &BTreeMap<RecordId, Capture>) -> BTreeMap<RecordId, Weakness> {
     let mut groups: BTreeMap<_, Vec<&RecordId>> = BTreeMap::new();
-    for (id, photo) in job.records.photos.iter().filter(|(_, photo)| photo.stands()) {
-        groups.entry((photo.place.clone(), photo.role)).or_default().push(id);
+    for (id, photo) in job
+        .records
+        .photos
+        .iter()
+        .filter(|(_, photo)| photo.stands())
+    {
+        groups
+            .entry((photo.place.clone(), photo.role))
+            .or_default()
+            .push(id);
     }
     let mut weak = BTreeMap::new();
     for ids in groups.values() {
-        let known: Vec<(&RecordId, &Capture)> =
-            ids.iter().filter_map(|id| Some((*id, captures.get(*id)?))).collect();
+        let known: Vec<(&RecordId, &Capture)> = ids
+            .iter()
+            .filter_map(|id| Some((*id, captures.get(*id)?)))
+            .collect();
         let sisters: Vec<&Capture> = known.iter().map(|(_, capture)| *capture).collect();
         for blurred in likely_blurred(&sisters) {
             if let Some((id, _)) = known.get(blurred.index) {

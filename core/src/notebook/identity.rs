@@ -39,7 +39,9 @@ pub struct Identity {
 
 impl std::fmt::Debug for Identity {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.debug_struct("Identity").field("device", &self.device).finish_non_exhaustive()
+        f.debug_struct("Identity")
+            .field("device", &self.device)
+            .finish_non_exhaustive()
     }
 }
 
@@ -68,7 +70,9 @@ impl Identity {
     }
 
     pub(super) fn read(journal: &Journal) -> Result<Option<Self>, JournalError> {
-        let Some(bytes) = journal.setting(SETTING_IDENTITY)? else { return Ok(None) };
+        let Some(bytes) = journal.setting(SETTING_IDENTITY)? else {
+            return Ok(None);
+        };
         let stored: StoredIdentity = decode(&bytes)?;
         let secret: [u8; 32] = stored
             .key
@@ -131,11 +135,16 @@ impl OfficeTrust {
     /// Accepts an answer only where it is about this device and signed with the key it names.
     pub(super) fn check(enrolment: Enrolment, own: &Identity) -> Result<Self, NotebookError> {
         let refuse = |why: &str| NotebookError::Enrolment(why.to_owned());
-        let key: [u8; 32] =
-            enrolment.office_key.as_slice().try_into().map_err(|_| refuse("its key is no key"))?;
+        let key: [u8; 32] = enrolment
+            .office_key
+            .as_slice()
+            .try_into()
+            .map_err(|_| refuse("its key is no key"))?;
         let key = VerifyingKey::from_bytes(&key).map_err(|_| refuse("its key is no key"))?;
-        let certificate =
-            enrolment.certificate.verify(&key).map_err(|error| refuse(&error.to_string()))?;
+        let certificate = enrolment
+            .certificate
+            .verify(&key)
+            .map_err(|error| refuse(&error.to_string()))?;
         let about_us = certificate.device == own.device
             && certificate.key == own.key.verifying_key().to_bytes();
         if !about_us || certificate.company != enrolment.company {
@@ -151,7 +160,9 @@ impl OfficeTrust {
     }
 
     pub(super) fn read(journal: &Journal) -> Result<Option<Self>, NotebookError> {
-        let Some(bytes) = journal.setting(SETTING_OFFICE)? else { return Ok(None) };
+        let Some(bytes) = journal.setting(SETTING_OFFICE)? else {
+            return Ok(None);
+        };
         let own = Identity::read(journal)?
             .ok_or_else(|| JournalError::Value("the device's identity".to_owned()))?;
         Ok(Some(Self::check(decode(&bytes)?, &own)?))

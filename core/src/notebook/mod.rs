@@ -24,9 +24,7 @@ pub use status::{JobStatus, PeerStatus, PhotoCounts};
 
 use crate::document::{Action, Author, ChangeRow, Deed, Document};
 use crate::env::{Env, EnvIds};
-use crate::job::{
-    AnyFields, CrewMember, Job, JobId, PhotoHash, Property, RecordRef, Scalar,
-};
+use crate::job::{AnyFields, CrewMember, Job, JobId, PhotoHash, Property, RecordRef, Scalar};
 use crate::journal::{Journal, Trouble};
 use crate::limits;
 use crate::photo::PhotoStore;
@@ -67,13 +65,19 @@ pub struct Receipt {
 
 impl std::fmt::Debug for Notebook {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.debug_struct("Notebook").field("device", &self.identity.device).finish_non_exhaustive()
+        f.debug_struct("Notebook")
+            .field("device", &self.identity.device)
+            .finish_non_exhaustive()
     }
 }
 
 impl Notebook {
     /// Makes a notebook in a folder that has none.
-    pub fn create(dir: &Path, who: NewIdentity, mut env: Box<dyn Env>) -> Result<Self, NotebookError> {
+    pub fn create(
+        dir: &Path,
+        who: NewIdentity,
+        mut env: Box<dyn Env>,
+    ) -> Result<Self, NotebookError> {
         std::fs::create_dir_all(dir).map_err(|error| NotebookError::folder(dir, &error))?;
         let lock = lock(dir)?;
         let journal = Journal::open(&dir.join("notebook.db"))?;
@@ -181,7 +185,8 @@ impl Notebook {
     pub fn enrol(&mut self, enrolment: Enrolment) -> Result<(), NotebookError> {
         let office = OfficeTrust::check(enrolment, &self.identity)?;
         office.write(&self.journal)?;
-        self.journal.keep_certificate(self.identity.device, &office.certificate)?;
+        self.journal
+            .keep_certificate(self.identity.device, &office.certificate)?;
         self.office = Some(office);
         Ok(())
     }
@@ -205,10 +210,18 @@ impl Notebook {
         self.ensure_joined(job)?;
         let now = self.env.now();
         let key = self.identity.key.clone();
-        let open = self.open.get_mut(&job).ok_or(NotebookError::NoSuchJob(job))?;
+        let open = self
+            .open
+            .get_mut(&job)
+            .ok_or(NotebookError::NoSuchJob(job))?;
         let applied = open.document.apply(open.author, &key, action, now)?;
         let record = action.target();
-        let Some(applied) = applied else { return Ok(Receipt { record, change: None }) };
+        let Some(applied) = applied else {
+            return Ok(Receipt {
+                record,
+                change: None,
+            });
+        };
         let change = Some(applied.row.hash);
         self.keep(job, applied.row)?;
         Ok(Receipt { record, change })
@@ -222,7 +235,12 @@ impl Notebook {
     ) -> Result<RecordRef, NotebookError> {
         let id = self.env.record_id();
         let record = record.into();
-        let action = Action::Add { id, record, hits: None, shows: Vec::new() };
+        let action = Action::Add {
+            id,
+            record,
+            hits: None,
+            shows: Vec::new(),
+        };
         Ok(self.act(job, &action)?.record)
     }
 
@@ -243,7 +261,14 @@ impl Notebook {
             .ok_or_else(|| NotebookError::NoSuchStatement(at.clone(), field.to_owned()))?;
         let value = chosen.value.clone();
         let (at, field) = (at.clone(), field.to_owned());
-        self.act(job, &Action::Settle { at, field, value: value.clone() })?;
+        self.act(
+            job,
+            &Action::Settle {
+                at,
+                field,
+                value: value.clone(),
+            },
+        )?;
         Ok(value)
     }
 
@@ -266,7 +291,10 @@ impl Notebook {
     /// The job's document.
     pub fn document(&mut self, job: JobId) -> Result<&Document, NotebookError> {
         self.ensure_open(job, false)?;
-        self.open.get(&job).map(|open| &open.document).ok_or(NotebookError::NoSuchJob(job))
+        self.open
+            .get(&job)
+            .map(|open| &open.document)
+            .ok_or(NotebookError::NoSuchJob(job))
     }
 
     /// Who did what when.
@@ -297,17 +325,32 @@ impl Notebook {
         self.troubles.extend(opened.troubles);
         let mut nonce = [0; 8];
         self.env.random(&mut nonce);
-        let author = Author { device: self.identity.device, nonce };
+        let author = Author {
+            device: self.identity.device,
+            nonce,
+        };
         let (document, since_snapshot) = (opened.document, opened.tail);
         let dirty = since_snapshot > 0;
-        self.open.insert(job, OpenJob { document, author, since_snapshot, dirty, files: None });
+        self.open.insert(
+            job,
+            OpenJob {
+                document,
+                author,
+                since_snapshot,
+                dirty,
+                files: None,
+            },
+        );
         Ok(())
     }
 
     /// A device's first change in a job says who it is.
     fn ensure_joined(&mut self, job: JobId) -> Result<(), NotebookError> {
         let device = self.identity.device;
-        let open = self.open.get_mut(&job).ok_or(NotebookError::NoSuchJob(job))?;
+        let open = self
+            .open
+            .get_mut(&job)
+            .ok_or(NotebookError::NoSuchJob(job))?;
         if open.document.has_member(device) {
             return Ok(());
         }
@@ -318,7 +361,9 @@ impl Notebook {
             key: self.identity.key.verifying_key().to_bytes().to_vec(),
         };
         let now = self.env.now();
-        let applied = open.document.join(open.author, &self.identity.key, &member, now)?;
+        let applied = open
+            .document
+            .join(open.author, &self.identity.key, &member, now)?;
         self.keep(job, applied.row)
     }
 
@@ -334,7 +379,9 @@ impl Notebook {
 
     /// Counts rows and writes a snapshot when it is time.
     fn after_rows(&mut self, job: JobId, rows: u64) -> Result<(), NotebookError> {
-        let Some(open) = self.open.get_mut(&job) else { return Ok(()) };
+        let Some(open) = self.open.get_mut(&job) else {
+            return Ok(());
+        };
         open.since_snapshot += rows;
         open.dirty = true;
         if open.since_snapshot >= limits::SNAPSHOT_EVERY {

@@ -71,7 +71,12 @@ impl Notebook {
         let capture = taken.capture;
         if let Some(id) = self.photo_record(job, capture.hash)? {
             let record = RecordRef::new(crate::job::Kind::Photo, id);
-            return Ok(AddedPhoto { record, capture, warnings: taken.warnings, known: true });
+            return Ok(AddedPhoto {
+                record,
+                capture,
+                warnings: taken.warnings,
+                known: true,
+            });
         }
         let signed = SignedCapture::sign(&capture, &self.identity.key)
             .and_then(|signed| signed.to_bytes())
@@ -86,9 +91,19 @@ impl Notebook {
             marks: None,
         };
         let id = id.unwrap_or_else(|| self.env.record_id());
-        let action = Action::Add { id, record: photo.into(), hits: None, shows: note.shows };
+        let action = Action::Add {
+            id,
+            record: photo.into(),
+            hits: None,
+            shows: note.shows,
+        };
         let record = self.act(job, &action)?.record;
-        Ok(AddedPhoto { record, capture, warnings: taken.warnings, known: false })
+        Ok(AddedPhoto {
+            record,
+            capture,
+            warnings: taken.warnings,
+            known: false,
+        })
     }
 
     /// The record of a photo in a job, by the hash of its file.
@@ -108,19 +123,33 @@ impl Notebook {
         job: JobId,
     ) -> Result<&Vec<(PhotoHash, u64)>, NotebookError> {
         self.ensure_open(job, false)?;
-        let open = self.open.get_mut(&job).ok_or(NotebookError::NoSuchJob(job))?;
+        let open = self
+            .open
+            .get_mut(&job)
+            .ok_or(NotebookError::NoSuchJob(job))?;
         let changes = open.document.changes();
         if open.files.as_ref().is_none_or(|(at, _)| *at != changes) {
             let hydrated = open.document.job();
             let mut known: BTreeMap<&RecordId, Capture> = captures(hydrated).collect();
             let mut files = Vec::with_capacity(known.len());
             for id in crate::photo::walk_order(hydrated) {
-                files.extend(known.remove(&id).map(|capture| (capture.hash, capture.size)));
+                files.extend(
+                    known
+                        .remove(&id)
+                        .map(|capture| (capture.hash, capture.size)),
+                );
             }
-            files.extend(known.into_values().map(|capture| (capture.hash, capture.size)));
+            files.extend(
+                known
+                    .into_values()
+                    .map(|capture| (capture.hash, capture.size)),
+            );
             open.files = Some((changes, files));
         }
-        open.files.as_ref().map(|(_, files)| files).ok_or(NotebookError::NoSuchJob(job))
+        open.files
+            .as_ref()
+            .map(|(_, files)| files)
+            .ok_or(NotebookError::NoSuchJob(job))
     }
 
     /// Photos of a job whose original is not on this device, with how many of its bytes are.
@@ -128,8 +157,9 @@ impl Notebook {
         &mut self,
         job: JobId,
     ) -> Result<Vec<(RecordId, PhotoHash, u64)>, NotebookError> {
-        let known: Vec<(RecordId, PhotoHash)> =
-            captures(self.job(job)?).map(|(id, capture)| (id.clone(), capture.hash)).collect();
+        let known: Vec<(RecordId, PhotoHash)> = captures(self.job(job)?)
+            .map(|(id, capture)| (id.clone(), capture.hash))
+            .collect();
         let mut missing = Vec::new();
         for (id, hash) in known {
             if self.photos.have(BlobKind::Original, hash)?.is_none() {

@@ -30,7 +30,10 @@ impl Replica for Notebook {
     }
 
     fn may_exchange(&mut self, peer: &Certificate, _: JobId) -> Result<bool, Refusal> {
-        Ok(self.office.as_ref().is_some_and(|office| office.company == peer.company))
+        Ok(self
+            .office
+            .as_ref()
+            .is_some_and(|office| office.company == peer.company))
     }
 
     fn table(&mut self, job: JobId) -> Result<Table, Refusal> {
@@ -62,7 +65,9 @@ impl Replica for Notebook {
         certificates: &[SignedCertificate],
     ) -> Result<Accepted, Refusal> {
         if !self.may_exchange(peer, job)? {
-            return Err(Refusal::Forbidden("the peer is of another office".to_owned()));
+            return Err(Refusal::Forbidden(
+                "the peer is of another office".to_owned(),
+            ));
         }
         self.refuse_forks(job, &batch)?;
         let keys = self.keys_of(&batch, certificates)?;
@@ -73,7 +78,9 @@ impl Replica for Notebook {
         if let Some(id) = admitted.document.job().id
             && id != job
         {
-            return Err(Refusal::Malformed("the changes are of another job".to_owned()));
+            return Err(Refusal::Malformed(
+                "the changes are of another job".to_owned(),
+            ));
         }
         self.journal.append(job, &admitted.rows)?;
         open.document = admitted.document;
@@ -117,9 +124,15 @@ impl Replica for Notebook {
         offset: u64,
         bytes: &[u8],
     ) -> Result<BlobProgress, Refusal> {
-        let expected = self.photo_files(job)?.iter().find(|(known, _)| *known == hash).copied();
+        let expected = self
+            .photo_files(job)?
+            .iter()
+            .find(|(known, _)| *known == hash)
+            .copied();
         let Some((_, expected_size)) = expected else {
-            return Err(Refusal::Forbidden("a file that no photo of the job names".to_owned()));
+            return Err(Refusal::Forbidden(
+                "a file that no photo of the job names".to_owned(),
+            ));
         };
         match kind {
             BlobKind::Original if expected_size != size => {
@@ -137,6 +150,25 @@ impl Replica for Notebook {
         Ok(self.journal.note_peer_changes(peer, job, held)?)
     }
 
+    fn unconfirmed(
+        &mut self,
+        peer: DeviceId,
+        jobs: &[JobId],
+    ) -> Result<Vec<(BlobKind, PhotoHash)>, Refusal> {
+        let mut open = Vec::new();
+        for job in jobs {
+            for (hash, _) in self.photo_files(*job)?.clone() {
+                for kind in [BlobKind::Thumbnail, BlobKind::Original] {
+                    let here = self.photos.have(kind, hash)?.is_some();
+                    if here && !self.journal.peer_has_photo(peer, kind, hash)? {
+                        open.push((kind, hash));
+                    }
+                }
+            }
+        }
+        Ok(open)
+    }
+
     fn note_peer_holds_blob(
         &mut self,
         peer: DeviceId,
@@ -152,7 +184,9 @@ impl Notebook {
     fn refuse_forks(&self, job: JobId, batch: &[ChangeRow]) -> Result<(), Refusal> {
         let table = self.journal.table(job)?;
         for row in batch {
-            let Some(held) = table.get(&row.author) else { continue };
+            let Some(held) = table.get(&row.author) else {
+                continue;
+            };
             let known = if row.number == held.number {
                 held.short_hash == short_hash(&row.hash)
             } else {
@@ -180,9 +214,13 @@ impl Notebook {
         let mut keys = BTreeMap::new();
         for signed in certificates {
             let Ok(certificate) = signed.verify(&office.key) else {
-                return Err(Refusal::Unsigned("a certificate of another office".to_owned()));
+                return Err(Refusal::Unsigned(
+                    "a certificate of another office".to_owned(),
+                ));
             };
-            let Ok(key) = certificate.verifying_key() else { continue };
+            let Ok(key) = certificate.verifying_key() else {
+                continue;
+            };
             self.journal.keep_certificate(certificate.device, signed)?;
             keys.insert(certificate.device, key);
         }

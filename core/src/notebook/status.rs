@@ -51,8 +51,9 @@ impl Notebook {
     pub fn status(&mut self, job: JobId) -> Result<JobStatus, NotebookError> {
         let table = self.journal.table(job)?;
         let changes: u64 = table.values().map(|held| held.number).sum();
-        let hashes: Vec<PhotoHash> =
-            captures(self.job(job)?).map(|(_, capture)| capture.hash).collect();
+        let hashes: Vec<PhotoHash> = captures(self.job(job)?)
+            .map(|(_, capture)| capture.hash)
+            .collect();
         let mut here = PhotoCounts::default();
         for hash in &hashes {
             here.thumbnails += usize::from(self.photos.have(BlobKind::Thumbnail, *hash)?.is_some());
@@ -65,14 +66,24 @@ impl Notebook {
         let safe_at_office = peers.iter().any(|peer| {
             peer.office && peer.changes == changes && peer.photos.originals == hashes.len()
         });
-        Ok(JobStatus { changes, photos: hashes.len(), here, peers, safe_at_office })
+        Ok(JobStatus {
+            changes,
+            photos: hashes.len(),
+            here,
+            peers,
+            safe_at_office,
+        })
     }
 
     /// Whether the office acknowledged the original of a photo. Only then may a phone free it.
     pub fn original_safe_at_office(&self, hash: PhotoHash) -> Result<bool, NotebookError> {
         for device in self.journal.peers()? {
             let office = self.journal.peer(device)?.is_some_and(|(_, office)| office);
-            if office && self.journal.peer_has_photo(device, BlobKind::Original, hash)? {
+            if office
+                && self
+                    .journal
+                    .peer_has_photo(device, BlobKind::Original, hash)?
+            {
                 return Ok(true);
             }
         }
@@ -88,7 +99,10 @@ impl Notebook {
     ) -> Result<PeerStatus, NotebookError> {
         let mut changes = 0;
         for (peer_device, nonce, number) in self.journal.peer_changes(device, job)?.changes {
-            let author = crate::document::Author { device: peer_device, nonce };
+            let author = crate::document::Author {
+                device: peer_device,
+                nonce,
+            };
             let held = table.get(&author).map_or(0, |held| held.number);
             changes += number.min(held);
         }
@@ -98,8 +112,16 @@ impl Notebook {
             photos.thumbnails += usize::from(has(BlobKind::Thumbnail)?);
             photos.originals += usize::from(has(BlobKind::Original)?);
         }
-        let (name, office) =
-            self.journal.peer(device)?.unwrap_or_else(|| (device.to_string(), false));
-        Ok(PeerStatus { device, name, office, changes, photos })
+        let (name, office) = self
+            .journal
+            .peer(device)?
+            .unwrap_or_else(|| (device.to_string(), false));
+        Ok(PeerStatus {
+            device,
+            name,
+            office,
+            changes,
+            photos,
+        })
     }
 }

@@ -9,6 +9,7 @@ use image::metadata::Orientation;
 use image::{DynamicImage, GrayImage, ImageFormat, ImageReader, RgbImage};
 
 use super::PhotoWarning;
+use super::eighth::eighth;
 use super::header::Size;
 use crate::job::PictureFormat;
 use crate::limits;
@@ -54,6 +55,11 @@ pub(super) fn within_bounds(size: Size) -> bool {
 }
 
 fn jpeg(data: &[u8], size: Size) -> Result<(DynamicImage, bool), PhotoWarning> {
+    if size.width.max(size.height) >= limits::THUMBNAIL_SIDE * 8
+        && let Some(small) = eighth(data)
+    {
+        return Ok((small.picture, small.truncated));
+    }
     match jpeg_reduced(data, size) {
         Ok(picture) => Ok((picture, false)),
         // A file that was cut short: with an end marker put behind it the decoder fills the rest

@@ -1,7 +1,7 @@
 //! Taking a photo in: kept durably first, then read for what its file says.
 
 use std::fs::{self, File};
-use std::io::{Read, Seek, SeekFrom};
+use std::io::{Cursor, Read};
 use std::path::{Path, PathBuf};
 
 use super::copy::{Copied, copy_hashed};
@@ -29,6 +29,9 @@ pub struct Taken {
     pub satellite_time: Option<Millis>,
 }
 
+/// Told after each file of a batch: how many are done, the file, and what became of it.
+pub type Told<'a> = dyn FnMut(usize, &Path, &Result<Taken, PhotoError>) + 'a;
+
 impl PhotoStore {
     /// Takes a file in. When it returns, the original is durable under its hash and so is its
     /// thumbnail. The source is only read.
@@ -42,9 +45,36 @@ impl PhotoStore {
         device: DeviceId,
         now: Millis,
     ) -> Result<Taken, PhotoError> {
-        let mut opened = Opened::new(source)?;
-        let stored = self.put_original(&mut opened.file, opened.size)?;
-        let mut taken = describe(&stored.copied, opened.format, source, device, now);
+        let (mut file, size) = open_file(source)?;
+        self.take_in(&mut file, size, &file_name(source), device, now)
+    }
+
+    /// Takes a photo in from a stream, for shells that are handed no path. Otherwise as
+    /// [`PhotoStore::intake`].
+    ///
+    /// # Errors
+    /// As [`PhotoStore::intake`].
+    pub fn intake_from(
+        &self,
+        source: &mut dyn Read,
+        file_name: &str,
+        device: DeviceId,
+        now: Millis,
+    ) -> Result<Taken, PhotoError> {
+        self.take_in(source, 0, shortened(file_name), device, now)
+    }
+
+    fn take_in(
+        &self,
+        source: &mut dyn Read,
+        expected: u64,
+        file_name: &str,
+        device: DeviceId,
+        now: Millis,
+    ) -> Result<Taken, PhotoError> {
+        let (start, format) = sniffed(source)?;
+        let stored = self.put_original(&mut start.chain(source), expected)?;
+        let mut taken = describe(&stored.copied, format, file_name, device, now);
         if let Some(bytes) = &taken.thumbnail {
             self.put_thumbnail(stored.copied.hash, bytes)?;
         }
@@ -61,7 +91,7 @@ impl PhotoStore {
         sources: &[PathBuf],
         device: DeviceId,
         env: &mut dyn Env,
-        progress: &mut dyn FnMut(usize, &Path, &Result<Taken, PhotoError>),
+        progress: &mut Told<'_>,
     ) -> Vec<Result<Taken, PhotoError>> {
         let mut results = Vec::with_capacity(sources.len());
         for source in sources {
@@ -78,55 +108,51 @@ impl PhotoStore {
 /// # Errors
 /// As [`PhotoStore::intake`], apart from those of the store.
 pub fn look(source: &Path, device: DeviceId, now: Millis) -> Result<Taken, PhotoError> {
-    let mut opened = Opened::new(source)?;
+    let (mut file, size) = open_file(source)?;
+    let (start, format) = sniffed(&mut file)?;
     let copied = copy_hashed(
-        &mut opened.file,
+        &mut start.chain(file),
         &mut std::io::sink(),
-        opened.size,
+        size,
         limits::ORIGINAL_BYTES,
     )?;
-    Ok(describe(&copied, opened.format, source, device, now))
+    Ok(describe(&copied, format, &file_name(source), device, now))
 }
 
-/// A source that looks like a picture.
-struct Opened {
-    file: File,
-    size: u64,
-    format: PictureFormat,
-}
-
-impl Opened {
-    fn new(source: &Path) -> Result<Self, PhotoError> {
-        let reading = |error: std::io::Error| PhotoError::reading(&error);
-        // Before opening, because opening a pipe would wait for somebody to write.
-        let facts = fs::metadata(source).map_err(reading)?;
-        if !facts.is_file() {
-            return Err(PhotoError::NotAFile);
-        }
-        let size = facts.len();
-        if size == 0 {
-            return Err(PhotoError::Empty);
-        }
-        if size > limits::ORIGINAL_BYTES {
-            let limit = limits::ORIGINAL_BYTES;
-            return Err(PhotoError::TooLarge { limit });
-        }
-        let mut file = File::open(source).map_err(reading)?;
-        let mut start = Vec::with_capacity(SNIFF_BYTES);
-        (&mut file)
-            .take(SNIFF_BYTES as u64)
-            .read_to_end(&mut start)
-            .map_err(reading)?;
-        file.seek(SeekFrom::Start(0)).map_err(reading)?;
-        let format = header::sniff(&start).ok_or(PhotoError::NotAPicture)?;
-        Ok(Self { file, size, format })
+/// Opens a file of a size that is kept.
+fn open_file(source: &Path) -> Result<(File, u64), PhotoError> {
+    let reading = |error: std::io::Error| PhotoError::reading(&error);
+    // Before opening, because opening a pipe would wait for somebody to write.
+    let facts = fs::metadata(source).map_err(reading)?;
+    if !facts.is_file() {
+        return Err(PhotoError::NotAFile);
     }
+    let size = facts.len();
+    if size > limits::ORIGINAL_BYTES {
+        let limit = limits::ORIGINAL_BYTES;
+        return Err(PhotoError::TooLarge { limit });
+    }
+    Ok((File::open(source).map_err(reading)?, size))
+}
+
+/// The first bytes of a source, and the kind of picture that they begin.
+fn sniffed(source: &mut dyn Read) -> Result<(Cursor<Vec<u8>>, PictureFormat), PhotoError> {
+    let mut start = Vec::with_capacity(SNIFF_BYTES);
+    source
+        .take(SNIFF_BYTES as u64)
+        .read_to_end(&mut start)
+        .map_err(|error| PhotoError::reading(&error))?;
+    if start.is_empty() {
+        return Err(PhotoError::Empty);
+    }
+    let format = header::sniff(&start).ok_or(PhotoError::NotAPicture)?;
+    Ok((Cursor::new(start), format))
 }
 
 fn describe(
     copied: &Copied,
     format: PictureFormat,
-    source: &Path,
+    file_name: &str,
     device: DeviceId,
     now: Millis,
 ) -> Taken {
@@ -171,7 +197,7 @@ fn describe(
         width,
         height,
         orientation,
-        file_name: file_name(source),
+        file_name: file_name.to_owned(),
         local_time: said.local_time,
         utc_offset_min: said.utc_offset_min,
         place: said.place,
@@ -192,11 +218,16 @@ fn describe(
 
 fn file_name(source: &Path) -> String {
     let name = source.file_name().unwrap_or_default().to_string_lossy();
+    shortened(&name).to_owned()
+}
+
+/// A name cut to its limit, between letters.
+fn shortened(name: &str) -> &str {
     let mut end = name.len().min(NAME_BYTES);
     while !name.is_char_boundary(end) {
         end -= 1;
     }
-    name[..end].to_owned()
+    &name[..end]
 }
 
 #[cfg(test)]

@@ -68,6 +68,10 @@ fn a_phone_photo_is_kept_and_described() {
     assert_eq!(signed.verify(&key.verifying_key()), Ok(capture.clone()));
     let looked = look(&bench.folder.path().join("IMG_1.jpg"), DEVICE, 77).unwrap();
     assert_eq!(&looked.capture, capture);
+    let streamed = Bench::new()
+        .store
+        .intake_from(&mut &data[..], "IMG_1.jpg", DEVICE, 77);
+    assert_eq!(streamed.unwrap().capture, looked.capture);
 }
 
 #[test]

@@ -9,11 +9,15 @@ mod compare;
 mod walk;
 
 #[cfg(feature = "photo")]
+mod bits;
+#[cfg(feature = "photo")]
 mod clocks;
 #[cfg(feature = "photo")]
 mod copy;
 #[cfg(feature = "photo")]
 mod decode;
+#[cfg(feature = "photo")]
+mod eighth;
 #[cfg(feature = "photo")]
 mod error;
 #[cfg(feature = "photo")]
@@ -48,7 +52,7 @@ pub use clocks::ClockDoubt;
 #[cfg(feature = "photo")]
 pub use error::{PhotoError, PhotoWarning};
 #[cfg(feature = "photo")]
-pub use intake::{Taken, look};
+pub use intake::{Taken, Told, look};
 #[cfg(feature = "photo")]
 pub use roll::{Dropped, PlacedBy, Refused, Roll, RollOptions, RollPhoto, RollVisit, read_roll};
 #[cfg(feature = "photo")]

@@ -143,7 +143,7 @@ pub fn findings_list(job: &Job, reader: Reader) -> FindingsList {
         counts.hits = counts.hits.saturating_add(squares);
         list.totals.add(counts);
         list.groups.push(PlaceGroup {
-            name: name_of(job, place.as_ref()),
+            name: name_of(job, place.as_ref(), rows.is_empty()),
             side: place.as_ref().and_then(|place| side_of(job, place)),
             place,
             counts,
@@ -154,9 +154,15 @@ pub fn findings_list(job: &Job, reader: Reader) -> FindingsList {
     list
 }
 
-fn name_of(job: &Job, place: Option<&Place>) -> String {
+/// Parts without a place speak for the whole house; findings without one have yet to get it.
+fn name_of(job: &Job, place: Option<&Place>, parts_only: bool) -> String {
     let Some(place) = place else {
-        return "without a place".to_owned();
+        let name = if parts_only {
+            "house as a whole"
+        } else {
+            "without a place"
+        };
+        return name.to_owned();
     };
     let side = Side::from_code(place.id.as_str());
     match side.filter(|_| place.kind == Kind::Elevation) {
@@ -311,7 +317,7 @@ mod tests {
                 "right elevation",
                 "rear elevation",
                 "left elevation",
-                "without a place"
+                "house as a whole"
             ]
         );
         let ids: Vec<&str> = list.groups[0]

@@ -199,6 +199,8 @@ messages! {
     14 Bye(Bye),
     15 BundleHead(BundleHead),
     16 Seal(Seal),
+    17 Doubt(Lacks),
+    18 Holds(Lacks),
 }
 
 /// MessagePack with structs as arrays.

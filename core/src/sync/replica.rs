@@ -74,6 +74,17 @@ pub trait Replica {
     /// The peer said that it holds these changes durably.
     fn note_peer_holds(&mut self, peer: DeviceId, job: JobId, held: &Table) -> Result<(), Refusal>;
 
+    /// Complete files of these jobs that the peer never said it holds: an acknowledgement may have
+    /// been lost with its link. The session asks for each once. Nothing by default.
+    fn unconfirmed(
+        &mut self,
+        peer: DeviceId,
+        jobs: &[JobId],
+    ) -> Result<Vec<(BlobKind, PhotoHash)>, Refusal> {
+        let _ = (peer, jobs);
+        Ok(Vec::new())
+    }
+
     /// The peer said that it holds this file whole and durably.
     fn note_peer_holds_blob(
         &mut self,

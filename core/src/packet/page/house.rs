@@ -64,7 +64,7 @@ impl Page<'_> {
             @if !shown.is_empty() {
                 section #eaves {
                     h2 { "Eave openings" }
-                    p.soft { "What lies under the first course. Nothing was broken to look." }
+                    p.soft { "What lies under the first course, as far as it could be seen." }
                     @for (at, eave) in shown {
                         div.card {
                             h3 { (capital(&self.job.place_name(&at))) (self.struck(&eave.struck)) }

@@ -95,7 +95,7 @@ impl Page<'_> {
                 div.head {
                     h3 { (row.number) ". " (capital(part)) @if let Some(place) = place { ", " (place) } }
                     span class={ "badge " (state_class(row.state)) } { (row.state.label()) }
-                    @if let Some(cause) = finding.cause { span.badge { (cause) } }
+                    @if let Some(cause) = finding.cause { span.badge { "cause: " (cause) } }
                     @if row.office_only { span.badge.office { "office only" } }
                 }
                 @if let Some(reason) = &row.struck { p { "Struck: " (reason) } }
@@ -215,7 +215,14 @@ fn facts(row: &FindingRow) -> Vec<(String, String)> {
             joined(&[words(&finding.material), words(&finding.finish)]),
         ),
         ("severity", words(&finding.severity)),
-        ("condition", words(&finding.condition)),
+        (
+            "condition",
+            words(
+                &finding
+                    .condition
+                    .filter(|said| said.label() != row.state.label()),
+            ),
+        ),
         ("recorded by", row.recorded_by.clone()),
     ];
     facts

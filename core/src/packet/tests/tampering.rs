@@ -278,3 +278,18 @@ fn one_past_each_limit_is_refused() {
     let over = |failure: &&Failure| failure.reason.contains("more files than a packet may hold");
     assert!(report.failures.iter().any(|failure| over(&failure)));
 }
+
+#[test]
+fn an_altered_document_fails_no_reader_even_with_new_manifests() {
+    let (site, _out, [_, archive]) = packets();
+    let path = archive.join("data/job.automerge");
+    let good = fs::read(&path).unwrap();
+    for step in 0..40 {
+        let mut altered = good.clone();
+        let place = step * (good.len() - 1) / 39;
+        altered[place] ^= 0x10;
+        fs::write(&path, altered).unwrap();
+        reseal(&archive);
+        assert!(!site.check(&archive).good(), "byte {place}");
+    }
+}

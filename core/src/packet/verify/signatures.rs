@@ -1,6 +1,7 @@
 //! Captures against their devices, devices against the office, custody against both.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::Path;
 
 use ed25519_dalek::VerifyingKey;
@@ -13,6 +14,7 @@ use super::Report;
 use super::structure::{printable, text};
 use crate::document::{Document, check_change_signature};
 use crate::job::{Certificate, SignedCapture, SignedCertificate, hex, unhex};
+use crate::limits;
 
 const CUSTODY: &str = "data/custody.json";
 
@@ -264,10 +266,12 @@ fn check_document(folder: &Path, report: &mut Report, sums: &BTreeMap<String, Su
     {
         return;
     }
-    let document = std::fs::read(folder.join(DOCUMENT))
-        .ok()
-        .and_then(|bytes| Document::load(&bytes).ok());
-    let Some(document) = document else {
+    let size = sums.get(DOCUMENT).map_or(0, |sums| sums.size);
+    if size > limits::SNAPSHOT_BYTES as u64 {
+        report.fail(DOCUMENT, "is larger than any document");
+        return;
+    }
+    let Some(held) = changes_of(&folder.join(DOCUMENT)) else {
         report.fail(DOCUMENT, "cannot be opened");
         return;
     };
@@ -279,12 +283,24 @@ fn check_document(folder: &Path, report: &mut Report, sums: &BTreeMap<String, Su
         return;
     };
     let listed: BTreeSet<String> = listed.into_iter().map(|change| change.hash).collect();
-    let held: BTreeSet<String> = document
-        .history()
-        .into_iter()
-        .map(|deed| deed.change)
-        .collect();
     if listed != held {
         report.fail(CHANGES, "does not list the changes that the document holds");
     }
+}
+
+/// The hashes of the changes in a document; `None` where it cannot be read, or makes its reader
+/// fail.
+fn changes_of(path: &Path) -> Option<BTreeSet<String>> {
+    let bytes = std::fs::read(path).ok()?;
+    let read = catch_unwind(AssertUnwindSafe(|| {
+        let document = Document::load(&bytes).ok()?;
+        Some(
+            document
+                .history()
+                .into_iter()
+                .map(|deed| deed.change)
+                .collect(),
+        )
+    }));
+    read.ok().flatten()
 }

@@ -88,7 +88,7 @@ rules! {
         "Storeys and height decide on ladders, scaffold and charges for high work.",
         "Count the storeys, or measure from grade to eave.";
     "structure.none", Should, office, Practice, visit::structures,
-        "Fences, sheds and equipment are often a coverage of their own.",
+        "Fences, sheds and equipment are often listed apart from the house.",
         "Record each, or one of their parts as not present.";
     "structure.walked", Should, field, Practice, visit::structure_walked,
         "A structure that is named and not looked at stays open.",

@@ -442,6 +442,15 @@ impl Changes {
         Ok((sent.job, sent.changes))
     }
 
+    /// The jobs that are exchanged in this session.
+    pub(super) fn open_jobs(&self) -> Vec<JobId> {
+        self.jobs
+            .keys()
+            .copied()
+            .filter(|job| self.is_open(*job))
+            .collect()
+    }
+
     /// Whether a job is exchanged in this session.
     pub(super) fn is_open(&self, job: JobId) -> bool {
         self.jobs

@@ -2,6 +2,7 @@
 
 mod changes;
 mod config;
+mod doubt;
 mod give;
 mod pull;
 mod settle;
@@ -10,6 +11,7 @@ use std::collections::VecDeque;
 
 use self::changes::Changes;
 pub use self::config::{SessionConfig, SessionError};
+use self::doubt::Doubt;
 use self::give::Give;
 use self::pull::Pull;
 use self::settle::Settle;
@@ -42,6 +44,7 @@ pub struct Session {
     changes: Changes,
     pull: Pull,
     give: Give,
+    doubt: Doubt,
     settle: Settle,
     events: VecDeque<Event>,
     progress: Progress,
@@ -80,6 +83,7 @@ impl Session {
             number_in: 0,
             control: VecDeque::new(),
             give: Give::default(),
+            doubt: Doubt::default(),
             settle: Settle::default(),
             events: VecDeque::new(),
             progress: Progress::default(),

@@ -3,6 +3,7 @@
 use std::collections::BTreeSet;
 
 use super::changes::{Compared, Took};
+use super::doubt::Doubt;
 use super::{Peer, Phase, Session, out_of_place};
 use crate::job::{BlobKind, JobId};
 use crate::sync::Replica;
@@ -128,6 +129,24 @@ impl Session {
             Message::Kept(kept) => {
                 let peer = who.device;
                 self.note_kept(replica, peer, &kept)?;
+            }
+            Message::Doubt(asked) => {
+                self.settle.saw_weighty();
+                let holds = Doubt::answer(replica, &asked)?;
+                self.settle.sent_weighty();
+                self.control.push_back(Message::Holds(holds));
+            }
+            Message::Holds(holds) => {
+                self.settle.saw_weighty();
+                let peer = who.device;
+                self.doubt.on_answer(&holds)?;
+                for hash in &holds.files {
+                    replica.note_peer_holds_blob(peer, holds.kind, *hash)?;
+                    self.events.push_back(Event::PeerKeptFile {
+                        kind: holds.kind,
+                        hash: *hash,
+                    });
+                }
             }
             _ => return Err(out_of_place()),
         }
@@ -284,6 +303,16 @@ impl Session {
         }
         if let Some(message) = self.control.pop_front() {
             return Ok(Some(message));
+        }
+        if done && self.give.is_idle() && !self.doubt.is_idle() {
+            let jobs = self.changes.open_jobs();
+            if let Some(page) = self.doubt.next_page(replica, them, &jobs)? {
+                self.settle.sent_weighty();
+                return Ok(Some(Message::Doubt(page)));
+            }
+            if !self.doubt.is_idle() {
+                return Ok(None);
+            }
         }
         if done && self.give.is_idle() && self.settle.said_done != Some(seen) {
             self.settle.said_sent = true;

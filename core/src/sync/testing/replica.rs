@@ -26,7 +26,7 @@ pub struct MemoryReplica {
     /// Refuses the next batch as a full disk would.
     pub fail_next_accept: bool,
     /// How often each change came in a batch since this was last cleared.
-    pub arrivals: BTreeMap<[u8; 32], u32>,
+    pub arrivals: BTreeMap<(JobId, [u8; 32]), u32>,
     /// Bytes of files that came since this was last cleared, repeated ones included.
     pub file_bytes: u64,
 }
@@ -402,7 +402,7 @@ impl Replica for MemoryReplica {
             .filter(|(author, _)| authors.contains(author));
         let held = held.map(|(author, held)| (*author, *held)).collect();
         for row in &batch {
-            *self.arrivals.entry(row.hash).or_default() += 1;
+            *self.arrivals.entry((job, row.hash)).or_default() += 1;
         }
         self.disk.jobs.insert(job, place);
         self.disk.certificates = known;

@@ -1,0 +1,272 @@
+//! The verbs and their arguments.
+
+use std::net::SocketAddr;
+use std::path::PathBuf;
+
+use chalkwalk_core::job::{JobId, RecordRef};
+use clap::{Args, Parser, Subcommand, ValueEnum};
+
+/// The record of a storm inspection: two people, one house, no signal.
+#[derive(Debug, Parser)]
+#[command(name = "chalkwalk", version, max_term_width = 100)]
+pub(super) struct Arguments {
+    /// Folder of the notebook to use.
+    #[arg(
+        long,
+        global = true,
+        env = "CHALKWALK_NOTEBOOK",
+        default_value = "notebook"
+    )]
+    pub(super) notebook: PathBuf,
+    /// Print one JSON value instead of words.
+    #[arg(long, global = true)]
+    pub(super) json: bool,
+    #[command(subcommand)]
+    pub(super) verb: Verb,
+}
+
+#[derive(Debug, Subcommand)]
+pub(super) enum Verb {
+    /// Run the whole job on an invented house: two phones, an office, a packet.
+    Demo(DemoArgs),
+    /// Run the office server.
+    Serve(ServeArgs),
+    /// Make a one-time code with which a device joins the office.
+    Invite(InviteArgs),
+    /// Make a notebook on this device.
+    Init(InitArgs),
+    /// Join an office with a one-time code.
+    Enrol(EnrolArgs),
+    /// Begin a job.
+    Begin(BeginArgs),
+    /// List the jobs of the notebook.
+    Jobs,
+    /// Show a job: findings by side, conflicts, and where everything is safe.
+    Show(JobArg),
+    /// Show who did what when.
+    History(JobArg),
+    /// Settle a conflict by choosing one of its statements.
+    Settle(SettleArgs),
+    /// Say what is missing before the crew leaves the site.
+    Check(JobArg),
+    /// Record a file of actions.
+    Record(RecordArgs),
+    /// Bring in a folder of phone photos: into visits first, then into a job.
+    Import(ImportArgs),
+    /// Look at one photo file: what is in it, and whether it is of use.
+    Photo(PhotoArgs),
+    /// Exchange with the office, with another device, or by a bundle file.
+    Sync(SyncArgs),
+    /// Write the packets of a job.
+    Export(ExportArgs),
+    /// Check a packet: every hash, every signature.
+    Verify(VerifyArgs),
+}
+
+#[derive(Debug, Args)]
+pub(super) struct DemoArgs {
+    /// Where to write; an earlier demo there is replaced.
+    #[arg(long, default_value = "demo-out")]
+    pub(super) out: PathBuf,
+    /// Keep the office's pages open at this address afterwards.
+    #[arg(long)]
+    pub(super) serve: Option<SocketAddr>,
+    /// Folder of the invented house; found beside the source by default.
+    #[arg(long)]
+    pub(super) fixtures: Option<PathBuf>,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct ServeArgs {
+    /// Folder where everything is kept.
+    #[arg(long, default_value = "office")]
+    pub(super) data: PathBuf,
+    /// Address at which devices speak to the office.
+    #[arg(long, default_value = "127.0.0.1:7433")]
+    pub(super) listen: SocketAddr,
+    /// Address of the pages. They have no sign-in yet: by default only this machine sees them.
+    #[arg(long)]
+    pub(super) pages: Option<SocketAddr>,
+    /// Name of the office, for the first start.
+    #[arg(long, default_value = "The office")]
+    pub(super) company: String,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct InviteArgs {
+    /// Folder of the office.
+    #[arg(long, default_value = "office")]
+    pub(super) data: PathBuf,
+    /// What the person will do.
+    #[arg(long, default_value = "crew", value_parser = ["crew", "estimator", "admin"])]
+    pub(super) role: String,
+    /// Hours until the code ends.
+    #[arg(long, default_value_t = 72)]
+    pub(super) hours: u32,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct InitArgs {
+    /// Your name, as the record shows it.
+    #[arg(long)]
+    pub(super) person: String,
+    /// A name for this device.
+    #[arg(long, default_value = "laptop")]
+    pub(super) device: String,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct EnrolArgs {
+    /// Address of the office, such as http://127.0.0.1:7433.
+    pub(super) office: String,
+    /// The one-time code.
+    #[arg(long)]
+    pub(super) code: String,
+    /// The office's pin, so that no other office can answer.
+    #[arg(long)]
+    pub(super) pin: Option<String>,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct BeginArgs {
+    /// File with the property's fields, as JSON.
+    #[arg(long)]
+    pub(super) property: Option<PathBuf>,
+    /// Street and number.
+    #[arg(long)]
+    pub(super) street: Option<String>,
+    /// Town.
+    #[arg(long)]
+    pub(super) town: Option<String>,
+    /// The homeowner.
+    #[arg(long)]
+    pub(super) owner: Option<String>,
+    /// Day of the storm, as 2026-04-21.
+    #[arg(long)]
+    pub(super) date_of_loss: Option<chrono::NaiveDate>,
+    /// The job id that the other phone shows, where it began the job first.
+    #[arg(long)]
+    pub(super) job: Option<JobId>,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct JobArg {
+    /// The job.
+    pub(super) job: JobId,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct SettleArgs {
+    /// The job.
+    pub(super) job: JobId,
+    /// The record, as `show` names it.
+    pub(super) at: RecordRef,
+    /// The field.
+    pub(super) field: String,
+    /// The number of the statement that holds, as `show` counts them from 1.
+    pub(super) statement: usize,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct RecordArgs {
+    /// The job.
+    pub(super) job: JobId,
+    /// File of actions, as JSON; DEVELOPERS.md describes it.
+    pub(super) file: PathBuf,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct ImportArgs {
+    /// Folder of photos.
+    pub(super) folder: PathBuf,
+    /// Job to add a visit's photos to; without it the visits are only listed.
+    #[arg(long)]
+    pub(super) job: Option<JobId>,
+    /// Which visit of the folder, counted from 1.
+    #[arg(long, requires = "job", default_value_t = 1)]
+    pub(super) visit: usize,
+    /// Minutes without a photo that part two visits.
+    #[arg(long, default_value_t = 90)]
+    pub(super) gap_minutes: u32,
+    /// Metres that part two visits.
+    #[arg(long, default_value_t = 150)]
+    pub(super) gap_metres: u32,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct PhotoArgs {
+    /// The file.
+    pub(super) file: PathBuf,
+}
+
+#[derive(Debug, Args)]
+#[group(required = true, multiple = false)]
+pub(super) struct SyncWay {
+    /// The office's address, or tcp://HOST:PORT of another device.
+    pub(super) address: Option<String>,
+    /// Wait for one other device at this address.
+    #[arg(long)]
+    pub(super) listen: Option<SocketAddr>,
+    /// Write a bundle file for a crew with no radio link.
+    #[arg(long)]
+    pub(super) bundle_out: Option<PathBuf>,
+    /// Read a bundle file.
+    #[arg(long)]
+    pub(super) bundle_in: Option<PathBuf>,
+    /// Exchange with the office this notebook is enrolled with.
+    #[arg(long)]
+    pub(super) office: bool,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct SyncArgs {
+    #[command(flatten)]
+    pub(super) way: SyncWay,
+    /// Only these jobs.
+    #[arg(long)]
+    pub(super) job: Vec<JobId>,
+    /// Leave originals for later: only changes and thumbnails.
+    #[arg(long)]
+    pub(super) no_originals: bool,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(super) enum PacketKind {
+    /// For the owner and the insurer's adjuster: nothing office-only.
+    Shared,
+    /// For the office: everything.
+    Archive,
+    /// Both.
+    Both,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct ExportArgs {
+    /// The job.
+    pub(super) job: JobId,
+    /// Folder in which `shared` and `archive` are written.
+    #[arg(long, default_value = "packet")]
+    pub(super) out: PathBuf,
+    /// Which packet.
+    #[arg(long, value_enum, default_value_t = PacketKind::Both)]
+    pub(super) packet: PacketKind,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct VerifyArgs {
+    /// Folder of a packet.
+    pub(super) packet: PathBuf,
+    /// The office's public key, hexadecimal, as the office gives it out.
+    #[arg(long)]
+    pub(super) office_key: Option<String>,
+}
+
+#[cfg(test)]
+mod tests {
+    use clap::CommandFactory;
+
+    #[test]
+    fn the_command_line_is_sound() {
+        super::Arguments::command().debug_assert();
+    }
+}

@@ -1,0 +1,89 @@
+//! Packets: written, and checked.
+
+use std::fmt::Write;
+use std::path::Path;
+
+use chalkwalk_core::job::unhex;
+use chalkwalk_core::packet::{self, PacketKind as Kind, Report};
+use ed25519_dalek::VerifyingKey;
+use serde_json::json;
+
+use super::args::{ExportArgs, PacketKind, VerifyArgs};
+use super::jobs::{close, open};
+use super::output::{Failure, Output};
+
+pub(super) fn export(dir: &Path, args: &ExportArgs, out: Output) -> Result<(), Failure> {
+    let mut notebook = open(dir)?;
+    let kinds: &[Kind] = match args.packet {
+        PacketKind::Shared => &[Kind::Shared],
+        PacketKind::Archive => &[Kind::Archive],
+        PacketKind::Both => &[Kind::Shared, Kind::Archive],
+    };
+    let mut rows = Vec::new();
+    let mut words = String::new();
+    for kind in kinds {
+        let bar = out.bar(0, kind.folder());
+        let written = notebook.write_packet(args.job, *kind, &args.out, &mut |done, of| {
+            bar.set_length(of as u64);
+            bar.set_position(done as u64);
+        })?;
+        bar.finish_and_clear();
+        writeln!(
+            words,
+            "{}: {} files, {} photos, {} bytes",
+            written.folder.display(),
+            written.files,
+            written.photos,
+            written.bytes
+        )?;
+        for (name, why) in &written.lacking {
+            writeln!(words, "  without its original: {name} ({why})")?;
+        }
+        rows.push(json!({
+            "folder": written.folder, "files": written.files, "photos": written.photos,
+            "bytes": written.bytes, "lacking": written.lacking,
+        }));
+    }
+    close(notebook)?;
+    out.give(&rows, || words)
+}
+
+pub(super) fn verify(args: &VerifyArgs, out: Output) -> Result<(), Failure> {
+    let key = args.office_key.as_deref().map(office_key).transpose()?;
+    let report = packet::verify(&args.packet, key.as_ref());
+    out.give(&report, || report_words(&report))?;
+    if report.good() {
+        Ok(())
+    } else {
+        Err(Failure::not_in_order("the packet is not in order"))
+    }
+}
+
+fn office_key(text: &str) -> Result<VerifyingKey, Failure> {
+    let bad =
+        || Failure::new("the office's key is 64 hexadecimal digits, as the office gives it out");
+    let bytes: [u8; 32] = unhex(text).ok_or_else(bad)?.try_into().map_err(|_| bad())?;
+    VerifyingKey::from_bytes(&bytes).map_err(|_| bad())
+}
+
+/// What a check found.
+pub(super) fn report_words(report: &Report) -> String {
+    let mut words = format!(
+        "{} files, {} photos vouched for, {} signatures of custody: {}\n",
+        report.files,
+        report.photos,
+        report.signatures,
+        if report.good() {
+            "all in order"
+        } else {
+            "NOT in order"
+        }
+    );
+    for failure in &report.failures {
+        let _ = writeln!(words, "  {}: {}", failure.file, failure.reason);
+    }
+    for note in &report.notes {
+        let _ = writeln!(words, "  note: {note}");
+    }
+    words
+}

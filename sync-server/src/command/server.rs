@@ -1,0 +1,88 @@
+//! The office server and how devices join it.
+
+use std::path::Path;
+use std::time::Duration;
+
+use chalkwalk_core::job::Role;
+use chalkwalk_core::notebook::Enrolment;
+use serde_json::json;
+
+use super::args::{EnrolArgs, InviteArgs, ServeArgs};
+use super::jobs::{close, open};
+use super::output::{Failure, Output, print_line};
+use crate::client::{self, Applicant};
+use crate::serve::{Pages, ServeConfig, serve_until_told};
+
+pub(super) fn serve(args: &ServeArgs) -> Result<(), Failure> {
+    let filter = tracing_subscriber::EnvFilter::try_from_default_env()
+        .unwrap_or_else(|_| tracing_subscriber::EnvFilter::new("info"));
+    tracing_subscriber::fmt()
+        .with_env_filter(filter)
+        .with_writer(std::io::stderr)
+        .init();
+    let config = ServeConfig {
+        data: args.data.clone(),
+        listen: args.listen,
+        pages: args.pages.map_or(Pages::ThisMachine, Pages::At),
+        company: Some(args.company.clone()),
+    };
+    serve_until_told(config, |ready| {
+        let pages = ready.pages.map(|at| format!("http://{at}/"));
+        let line = json!({
+            "devices": format!("http://{}", ready.listen), "pages": pages,
+            "office": ready.company, "pin": ready.pin,
+        });
+        print_line(&line.to_string());
+    })?;
+    Ok(())
+}
+
+pub(super) fn invite(args: &InviteArgs, out: Output) -> Result<(), Failure> {
+    let role = Role::from_code(&args.role)
+        .ok_or_else(|| Failure::new("the role is crew, estimator or admin"))?;
+    let lasts = Duration::from_secs(u64::from(args.hours) * 3600);
+    let invitation = crate::enrol::invite(&args.data, role, "", lasts)?;
+    let value = json!({ "code": invitation.code, "pin": invitation.pin });
+    out.give(&value, || {
+        format!(
+            "code {}\npin  {}\nOn the device: chalkwalk enrol ADDRESS --code {} --pin {}",
+            invitation.code, invitation.pin, invitation.code, invitation.pin
+        )
+    })
+}
+
+pub(super) fn enrol(dir: &Path, args: &EnrolArgs, out: Output) -> Result<(), Failure> {
+    let mut notebook = open(dir)?;
+    let company = join(&mut notebook, &args.office, &args.code, args.pin.as_deref())?;
+    close(notebook)?;
+    out.give(&json!({ "office": company }), || {
+        format!("This notebook belongs to {company} now.")
+    })
+}
+
+/// Joins an office; the value is its name.
+pub(super) fn join(
+    notebook: &mut chalkwalk_core::notebook::Notebook,
+    address: &str,
+    code: &str,
+    pin: Option<&str>,
+) -> Result<String, Failure> {
+    let identity = notebook.identity().clone();
+    let applicant = Applicant {
+        device: identity.device,
+        key: &identity.key,
+        person: &identity.person,
+        device_name: &identity.device_name,
+        role: identity.role,
+    };
+    let answer = client::enrol(address, code, pin, &applicant)?;
+    let company_name = answer.company_name.clone();
+    notebook.enrol(Enrolment {
+        company: answer.company,
+        company_name: answer.company_name,
+        office_key: answer.office_key.to_bytes().to_vec(),
+        certificate: answer.certificate,
+        address: address.to_owned(),
+    })?;
+    Ok(company_name)
+}
