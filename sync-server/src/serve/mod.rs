@@ -80,8 +80,8 @@ pub(crate) struct Shared {
     stop: watch::Receiver<bool>,
     sessions: Arc<Semaphore>,
     tries: Arc<enrol::Tries>,
-    /// Held by every live session; the server waits until all are dropped.
-    _alive: mpsc::Sender<()>,
+    /// Held by every session until its last frame is sent; the server waits for all of them.
+    alive: mpsc::Sender<()>,
 }
 
 /// Opens the hub of a data folder, making office and keys at the first start.
@@ -115,7 +115,7 @@ pub async fn serve(
         stop: stopping,
         sessions: Arc::new(Semaphore::new(limits::LIVE_SESSIONS)),
         tries: Arc::default(),
-        _alive: alive,
+        alive,
     };
 
     let devices = bind(config.listen).await?;

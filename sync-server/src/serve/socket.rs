@@ -56,6 +56,8 @@ async fn converse(shared: Shared, socket: WebSocket, permit: OwnedSemaphorePermi
     let reader = tokio::spawn(read(stream, came));
     let writer = tokio::spawn(write(sink, to_send));
     let news = shared.hub.news();
+    // The server may end once this is dropped: not before the goodbye is sent.
+    let alive = shared.alive.clone();
     Conversation {
         shared,
         live: Some(Box::new(live)),
@@ -72,6 +74,7 @@ async fn converse(shared: Shared, socket: WebSocket, permit: OwnedSemaphorePermi
     }
     reader.abort();
     drop(permit);
+    drop(alive);
     tracing::info!(session = number, "a session is over");
 }
 
