@@ -25,6 +25,8 @@ use crate::env::{SystemEnv, now};
 use crate::hub::{Hub, HubReplica, News};
 use crate::transport::{PATIENCE, QUEUE};
 
+/// How long a peer is given to close its side.
+const LINGER: Duration = Duration::from_secs(1);
 /// Frames made ahead of the network.
 const AHEAD: usize = 4;
 
@@ -53,7 +55,7 @@ async fn converse(shared: Shared, socket: WebSocket, permit: OwnedSemaphorePermi
     let (sink, stream) = socket.split();
     let (came, incoming) = mpsc::channel(QUEUE);
     let (outgoing, to_send) = mpsc::channel(AHEAD);
-    let reader = tokio::spawn(read(stream, came));
+    let mut reader = tokio::spawn(read(stream, came));
     let writer = tokio::spawn(write(sink, to_send));
     let news = shared.hub.news();
     // The server may end once this is dropped: not before the goodbye is sent.
@@ -68,11 +70,14 @@ async fn converse(shared: Shared, socket: WebSocket, permit: OwnedSemaphorePermi
     }
     .finish()
     .await;
-    // The writer ends with its queue; the reader may wait for a peer that is gone.
+    // The writer ends with its queue.
     if tokio::time::timeout(PATIENCE, writer).await.is_err() {
         tracing::warn!(session = number, "the last frames were not taken");
     }
-    reader.abort();
+    // A socket that is closed unread takes the last words with it.
+    if tokio::time::timeout(LINGER, &mut reader).await.is_err() {
+        reader.abort();
+    }
     drop(permit);
     drop(alive);
     tracing::info!(session = number, "a session is over");
@@ -82,9 +87,8 @@ async fn read(mut stream: SplitStream<WebSocket>, came: mpsc::Sender<Vec<u8>>) {
     while let Some(Ok(message)) = stream.next().await {
         match message {
             Message::Binary(frame) => {
-                if came.send(frame.into()).await.is_err() {
-                    return;
-                }
+                // An error means that the session is over: what still comes is passed over.
+                let _ = came.send(frame.into()).await;
             }
             Message::Ping(_) | Message::Pong(_) => {}
             Message::Text(_) | Message::Close(_) => return,

@@ -44,6 +44,7 @@ pub fn run(
         session,
         ending: None,
         pending: None,
+        mute: false,
     };
     let (how, result) = match drive.finish(&link, replica, told) {
         Ok(Then::Cut) => (Close::Cut, Ok(())),
@@ -62,6 +63,8 @@ struct Drive {
     ending: Option<Ending>,
     /// A frame that found no room yet.
     pending: Option<Vec<u8>>,
+    /// The link takes no more frames; what the peer said last may still come.
+    mute: bool,
 }
 
 impl Drive {
@@ -103,6 +106,9 @@ impl Drive {
 
     /// Makes a frame and hands it to the link; false where there is none, or no room for it.
     fn say(&mut self, link: &Link, replica: &mut dyn Replica) -> Result<bool, LinkError> {
+        if self.mute {
+            return Ok(false);
+        }
         let frame = self.pending.take();
         let Some(frame) = frame.or_else(|| self.session.poll_outgoing(replica)) else {
             return Ok(false);
@@ -113,7 +119,10 @@ impl Drive {
                 self.pending = Some(frame);
                 Ok(false)
             }
-            Err(TrySendError::Disconnected(_)) => self.gone(),
+            Err(TrySendError::Disconnected(_)) => {
+                self.mute = true;
+                Ok(false)
+            }
         }
     }
 

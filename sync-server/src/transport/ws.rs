@@ -127,12 +127,11 @@ async fn both_ways(
         while let Some(frame) = queued.recv().await {
             let sent = tokio::time::timeout(PATIENCE, sink.send(Message::binary(frame))).await;
             if !matches!(sent, Ok(Ok(()))) {
-                return false;
+                return;
             }
         }
         // The office may be gone already.
         let _ = sink.close().await;
-        true
     };
     let read = async {
         while let Some(Ok(message)) = stream.next().await {
@@ -150,11 +149,9 @@ async fn both_ways(
     };
     tokio::pin!(read);
     tokio::select! {
-        polite = write => {
-            if polite {
-                // The last answer of the office, if it comes soon.
-                let _ = tokio::time::timeout(FAREWELL, &mut read).await;
-            }
+        () = write => {
+            // The last words of the office, if they come soon: also where it takes no more.
+            let _ = tokio::time::timeout(FAREWELL, &mut read).await;
         }
         () = &mut read => {}
     }

@@ -132,7 +132,7 @@ pub(crate) async fn jobs_do_not_mix(place: &RecordsPlace) {
     let store = place.open();
     let shared = row(author(1), 1, true);
     store
-        .append(job(1), &[shared.clone()], &[], 70)
+        .append(job(1), std::slice::from_ref(&shared), &[], 70)
         .await
         .unwrap();
     store

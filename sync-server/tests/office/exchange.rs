@@ -5,7 +5,6 @@ use std::time::{Duration, Instant};
 use chalkwalk_core::job::{BlobKind, Side};
 use chalkwalk_core::sync::{Event, Reason};
 use chalkwalk_sync_server::serve::open_hub;
-use chalkwalk_sync_server::store::Records;
 use chalkwalk_sync_server::transport::{LinkError, Then, sync_ws};
 
 use crate::stage::{Phone, Server};
