@@ -251,7 +251,198 @@ fn child(way: &str, path: &str) {
     println!("{}", line.split_whitespace().nth(1).unwrap());
 }
 
+/// A full exchange of the two halves between two notebooks, in memory, and a reconnect after it.
 mod sync {
     use super::*;
-    pub(super) fn run(_: &Recorder, _: &Recorder, _: &Document) {}
+    use chalkwalk_core::document::ChangeRow;
+    use chalkwalk_core::job::{Certificate, CompanyId, Property, Role, SignedCertificate};
+    use chalkwalk_core::notebook::{Enrolment, NewIdentity, Notebook};
+    use chalkwalk_core::sync::{Event, Session, SessionConfig};
+    use ed25519_dalek::SigningKey;
+
+    pub(super) fn run(rep: &Recorder, helper: &Recorder, _: &Document) {
+        let dir = tempfile::tempdir().unwrap();
+        let office = SigningKey::from_bytes(&[77; 32]);
+        let mut one = notebook(dir.path(), "one", 1, &office);
+        let mut other = notebook(dir.path(), "other", 2, &office);
+        let job = one.begin(None, Property::default()).unwrap();
+        other.begin(Some(job), Property::default()).unwrap();
+        fill(&mut one, job, rep);
+        fill(&mut other, job, helper);
+        let mut lacking: Vec<ChangeRow> = one.document(job).unwrap().rows();
+        let halves = [lacking.len(), other.document(job).unwrap().rows().len()];
+        lacking.extend(other.document(job).unwrap().rows());
+        let raw: Vec<u8> = lacking.iter().flat_map(|row| row.bytes.clone()).collect();
+        let zipped = zstd::bulk::compress(&raw, 3).unwrap().len();
+
+        let before = one.document(job).unwrap().clone();
+        let incoming = other.document(job).unwrap().rows();
+        let start = Instant::now();
+        let first = exchange(&mut one, &mut other);
+        let took = start.elapsed().as_secs_f64() * 1000.0;
+        assert_eq!(
+            one.document(job).unwrap().heads(),
+            other.document(job).unwrap().heads()
+        );
+        assert_eq!(
+            first.changes,
+            (halves[0] + halves[1]) as u64,
+            "a change crossed twice or not"
+        );
+        let kb = |bytes: usize| bytes as f64 / 1024.0;
+        line(
+            "sync of two halves, bytes beyond the handshake",
+            kb(first.bytes),
+            kb(zipped),
+            "KB",
+            1.1,
+        );
+        println!(
+            "{:<52} {:>12} one-way hops after the handshake",
+            "", first.hops
+        );
+        let raw_apply = |doc: &Document, rows: &[ChangeRow]| {
+            let saved = doc.save();
+            median(3, || {
+                let mut doc = Automerge::load(&saved).unwrap();
+                timed(|| {
+                    let parse =
+                        |row: &ChangeRow| automerge::Change::from_bytes(row.bytes.clone()).unwrap();
+                    doc.apply_changes(rows.iter().map(parse).collect::<Vec<_>>())
+                        .unwrap();
+                })
+            })
+        };
+        let both = raw_apply(&before, &incoming) * 2.0;
+        line(
+            "sync of two halves, time with gate and disk",
+            took,
+            both,
+            "ms",
+            1.3,
+        );
+        let again = exchange(&mut one, &mut other);
+        line(
+            "reconnect with nothing new, bytes",
+            again.bytes as f64,
+            200.0,
+            "B",
+            1.0,
+        );
+    }
+
+    fn notebook(dir: &std::path::Path, name: &str, n: u64, office: &SigningKey) -> Notebook {
+        let who = NewIdentity {
+            person: name.into(),
+            device_name: name.into(),
+            role: Role::Crew,
+        };
+        let env = chalkwalk_core::env::SeededEnv::new(90 + n, 1_777_381_629_331, 7);
+        let mut notebook = Notebook::create(&dir.join(name), who, Box::new(env)).unwrap();
+        let company = CompanyId::from_bytes([3; 16]);
+        let certificate = Certificate {
+            company,
+            device: notebook.identity().device,
+            key: notebook.identity().key.verifying_key().to_bytes().to_vec(),
+            person: name.into(),
+            role: Role::Crew,
+            device_name: name.into(),
+            issued_at: 1,
+        };
+        let enrolment = Enrolment {
+            company,
+            company_name: "Bench".into(),
+            office_key: office.verifying_key().to_bytes().to_vec(),
+            certificate: SignedCertificate::sign(&certificate, office).unwrap(),
+            address: String::new(),
+        };
+        notebook.enrol(enrolment).unwrap();
+        notebook
+    }
+
+    /// Records what a recorder has, as this notebook's own actions.
+    fn fill(notebook: &mut Notebook, job: JobId, from: &Recorder) {
+        let records = &from.document.job().records;
+        for (id, finding) in &records.findings {
+            let record = finding.fields.clone().into();
+            let action = Action::Add {
+                id: id.clone(),
+                record,
+                hits: finding.hits(),
+                shows: vec![],
+            };
+            notebook.act(job, &action).unwrap();
+        }
+        for (id, photo) in &records.photos {
+            let (record, shows) = (photo.fields.clone().into(), photo.shows.clone());
+            notebook
+                .act(
+                    job,
+                    &Action::Add {
+                        id: id.clone(),
+                        record,
+                        hits: None,
+                        shows,
+                    },
+                )
+                .unwrap();
+        }
+    }
+
+    struct Exchange {
+        bytes: usize,
+        hops: usize,
+        changes: u64,
+    }
+
+    fn exchange(one: &mut Notebook, other: &mut Notebook) -> Exchange {
+        let quiet = |config: SessionConfig| SessionConfig {
+            thumbnails: false,
+            originals: false,
+            ..config
+        };
+        let mut a = Session::new(quiet(one.session(true, None, false).unwrap()), 0).unwrap();
+        let mut b = Session::new(quiet(other.session(false, None, false).unwrap()), 0).unwrap();
+        let mut result = Exchange {
+            bytes: 0,
+            hops: 0,
+            changes: 0,
+        };
+        let mut connected = 0;
+        loop {
+            let mut to_b = Vec::new();
+            while let Some(frame) = a.poll_outgoing(one) {
+                to_b.push(frame);
+            }
+            let mut to_a = Vec::new();
+            while let Some(frame) = b.poll_outgoing(other) {
+                to_a.push(frame);
+            }
+            if to_a.is_empty() && to_b.is_empty() {
+                break;
+            }
+            // Beyond the handshake: what is said once both have proved who they are.
+            if connected == 2 {
+                result.bytes += to_a.iter().chain(&to_b).map(Vec::len).sum::<usize>();
+                result.hops += 1;
+            }
+            for frame in to_b {
+                b.receive(other, &frame, 0);
+            }
+            for frame in to_a {
+                a.receive(one, &frame, 0);
+            }
+            for event in
+                std::iter::from_fn(|| a.poll_event()).chain(std::iter::from_fn(|| b.poll_event()))
+            {
+                match event {
+                    Event::Connected { .. } => connected += 1,
+                    Event::Ended(ending) => assert_eq!(ending.words, ""),
+                    _ => {}
+                }
+            }
+        }
+        result.changes = a.progress().changes_sent + b.progress().changes_sent;
+        result
+    }
 }

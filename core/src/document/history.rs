@@ -1,8 +1,8 @@
 //! Who did what when, read from the changes themselves.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
-use automerge::{ObjId, ROOT, ReadDoc, ValueRef};
+use automerge::{Change, ObjId, ROOT, ReadDoc, ValueRef};
 use serde::{Deserialize, Serialize};
 
 use super::{Author, Document};
@@ -26,11 +26,12 @@ pub struct Deed {
 }
 
 impl Document {
-    /// Everything that was done, in causal order, the genesis change left out.
+    /// Everything that was done, in causal order and otherwise by time, the genesis change left
+    /// out. The order is the same on every device.
     pub fn history(&self) -> Vec<Deed> {
         let objects = self.record_objects();
         let mut deeds = Vec::new();
-        for change in self.doc.get_changes(&[]) {
+        for change in in_one_order(self.doc.get_changes(&[])) {
             let Some(author) = Author::from_bytes(change.actor_id().to_bytes()) else {
                 continue;
             };
@@ -91,6 +92,42 @@ impl Document {
         }
         objects
     }
+}
+
+/// Changes in causal order, and among those that do not know of each other by time, then hash.
+fn in_one_order(changes: Vec<Change>) -> Vec<Change> {
+    let place: BTreeMap<[u8; 32], usize> = changes
+        .iter()
+        .enumerate()
+        .map(|(i, change)| (change.hash().0, i))
+        .collect();
+    let mut waits: Vec<usize> = vec![0; changes.len()];
+    let mut then: Vec<Vec<usize>> = vec![Vec::new(); changes.len()];
+    for (i, change) in changes.iter().enumerate() {
+        for dep in change.deps() {
+            if let Some(before) = place.get(&dep.0) {
+                then[*before].push(i);
+                waits[i] += 1;
+            }
+        }
+    }
+    let name = |i: usize| (changes[i].timestamp(), changes[i].hash().0, i);
+    let mut ready: BTreeSet<_> = (0..changes.len())
+        .filter(|i| waits[*i] == 0)
+        .map(name)
+        .collect();
+    let mut order = Vec::with_capacity(changes.len());
+    while let Some((_, _, i)) = ready.pop_first() {
+        order.push(i);
+        for next in &then[i] {
+            waits[*next] -= 1;
+            if waits[*next] == 0 {
+                ready.insert(name(*next));
+            }
+        }
+    }
+    let mut slots: Vec<Option<Change>> = changes.into_iter().map(Some).collect();
+    order.into_iter().filter_map(|i| slots[i].take()).collect()
 }
 
 fn words(kind: Kind, key: &str, value: &automerge::ScalarValue) -> String {

@@ -73,9 +73,8 @@ impl<E: std::error::Error> From<E> for Failure {
 pub(super) fn print_failure(failure: &Failure, json: bool) {
     if json {
         print_line(&serde_json::json!({ "error": failure.words }).to_string());
-    } else {
-        eprintln!("chalkwalk: {}", failure.words);
     }
+    eprintln!("chalkwalk: {}", failure.words);
 }
 
 /// Prints a line; a reader that has gone away is no error.

@@ -20,9 +20,9 @@ pub(super) fn look(args: &PhotoArgs, out: Output) -> Result<(), Failure> {
     let capture = &taken.capture;
     let sha256 = chalkwalk_core::job::hex(&capture.sha256);
     let thumbnail = taken.thumbnail.as_ref().map_or(0, Vec::len);
-    let value = json!({
-        "capture": capture, "sha256": sha256, "warnings": warnings, "thumbnail_bytes": thumbnail,
-    });
+    let mut value = serde_json::to_value(capture)?;
+    value["warnings"] = json!(warnings);
+    value["thumbnail_bytes"] = json!(thumbnail);
     out.give(&value, || {
         let mut words = format!(
             "{}: {} by {} pixels, {} bytes\nBLAKE3 {}\nSHA-256 {sha256}\n",

@@ -1,7 +1,8 @@
 //! What the office's list says of a job, and which files it wants: read from the document.
 
 use chalkwalk_core::document::{Document, Refusal};
-use chalkwalk_core::job::{Capture, Job, JobId, Millis, Photo, Record, RecordId, SignedCapture};
+use chalkwalk_core::job::{Capture, Job, JobId, Photo, Record, SignedCapture};
+use chalkwalk_core::photo::walk_order;
 
 use super::Hub;
 use crate::store::{PhotoEntry, Summary};
@@ -107,12 +108,10 @@ pub fn job_title(job: &Job) -> String {
 /// The photos of a job in the order their files are wanted. Struck ones come last: their files
 /// belong to the record too.
 fn photos(job: &Job) -> Vec<PhotoEntry> {
-    let (standing, struck): (Vec<_>, Vec<_>) = walk_order(job)
-        .into_iter()
-        .filter_map(|id| job.records.photos.get(&id))
-        .partition(|photo| photo.stands());
-    standing
-        .into_iter()
+    let struck = job.records.photos.values().filter(|photo| !photo.stands());
+    walk_order(job)
+        .iter()
+        .filter_map(|id| job.records.photos.get(id))
         .chain(struck)
         .filter_map(entry)
         .collect()
@@ -132,16 +131,4 @@ fn capture(photo: &Photo) -> Option<Capture> {
         .ok()?
         .capture()
         .ok()
-}
-
-/// Every photo of a job as a stranger would walk round the house.
-pub fn walk_order(job: &Job) -> Vec<RecordId> {
-    let mut order: Vec<(Option<Millis>, &RecordId)> = job
-        .records
-        .photos
-        .iter()
-        .map(|(id, photo)| (capture(photo).map(|capture| capture.order_time()), id))
-        .collect();
-    order.sort();
-    order.into_iter().map(|(_, id)| id.clone()).collect()
 }

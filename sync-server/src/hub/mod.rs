@@ -15,7 +15,7 @@ use chalkwalk_core::job::{Certificate, DeviceId, JobId, Role};
 use tokio::runtime::Handle;
 use tokio::sync::broadcast;
 
-pub use describe::{job_title, walk_order};
+pub use describe::job_title;
 pub use replica::HubReplica;
 
 use crate::env::SystemEnv;

@@ -73,7 +73,18 @@ impl HubReplica {
                 return Err(refusal);
             }
         };
-        let Admitted { document, rows, .. } = admitted;
+        let Admitted {
+            document: with_batch,
+            rows,
+            ..
+        } = admitted;
+        if with_batch.job().id.is_some_and(|id| id != job) {
+            *desk = Some(document);
+            return Err(Refusal::Malformed(
+                "the changes are of another job".to_owned(),
+            ));
+        }
+        let document = with_batch;
         let appended = self.runtime.block_on(async {
             hub.records()
                 .append(job, &rows, &signers.new, hub.now())

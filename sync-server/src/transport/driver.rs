@@ -1,12 +1,12 @@
 //! Driving one session over one link, to its end.
 
-use std::sync::mpsc::{RecvTimeoutError, TryRecvError};
+use std::sync::mpsc::{RecvTimeoutError, TryRecvError, TrySendError};
 use std::time::Duration;
 
 use chalkwalk_core::job::Millis;
 use chalkwalk_core::sync::{Ending, Event, Progress, Replica, Session, SessionConfig};
 
-use super::{Close, Link, LinkError};
+use super::{Close, Link, LinkError, PATIENCE, Signal};
 use crate::env::now;
 
 /// What is to happen after an event.
@@ -43,6 +43,7 @@ pub fn run(
     let mut drive = Drive {
         session,
         ending: None,
+        pending: None,
     };
     let (how, result) = match drive.finish(&link, replica, told) {
         Ok(Then::Cut) => (Close::Cut, Ok(())),
@@ -59,6 +60,8 @@ pub fn run(
 struct Drive {
     session: Session,
     ending: Option<Ending>,
+    /// A frame that found no room yet.
+    pending: Option<Vec<u8>>,
 }
 
 impl Drive {
@@ -70,40 +73,73 @@ impl Drive {
     ) -> Result<Then, LinkError> {
         loop {
             // Take what has come before making more, so that acknowledgements are heard early.
-            let came = match link.incoming.try_recv() {
-                Ok(frame) => Some(frame),
-                Err(TryRecvError::Empty) => None,
-                Err(TryRecvError::Disconnected) if self.session.has_ended() => {
-                    return Ok(Then::Leave);
-                }
-                Err(TryRecvError::Disconnected) => return Err(LinkError::Broken),
-            };
-            if let Some(frame) = came {
-                self.session.receive(replica, &frame, now());
-            } else if let Some(frame) = self.session.poll_outgoing(replica) {
-                let sent = link.outgoing.send(frame);
-                if sent.is_err() && !self.session.has_ended() {
-                    return Err(LinkError::Broken);
-                }
-            } else if self.session.has_ended() {
-                return Ok(Then::Leave);
-            } else {
-                self.wait(link, replica)?;
+            let went_on = self.hear(link, replica)? || self.say(link, replica)?;
+            if self.tell(told) == Then::Cut {
+                return Ok(Then::Cut);
             }
+            if went_on {
+                continue;
+            }
+            if self.session.has_ended() && self.pending.is_none() {
+                return Ok(Then::Leave);
+            }
+            self.wait(link, replica)?;
             if self.tell(told) == Then::Cut {
                 return Ok(Then::Cut);
             }
         }
     }
 
+    /// Takes one frame that is there already; false where there is none.
+    fn hear(&mut self, link: &Link, replica: &mut dyn Replica) -> Result<bool, LinkError> {
+        match link.inbox.try_recv() {
+            Ok(Signal::Frame(frame)) => self.session.receive(replica, &frame, now()),
+            Ok(Signal::Room) => {}
+            Err(TryRecvError::Empty) => return Ok(false),
+            Ok(Signal::Gone) | Err(TryRecvError::Disconnected) => return self.gone(),
+        }
+        Ok(true)
+    }
+
+    /// Makes a frame and hands it to the link; false where there is none, or no room for it.
+    fn say(&mut self, link: &Link, replica: &mut dyn Replica) -> Result<bool, LinkError> {
+        let frame = self.pending.take();
+        let Some(frame) = frame.or_else(|| self.session.poll_outgoing(replica)) else {
+            return Ok(false);
+        };
+        match link.outgoing.try_send(frame) {
+            Ok(()) => Ok(true),
+            Err(TrySendError::Full(frame)) => {
+                self.pending = Some(frame);
+                Ok(false)
+            }
+            Err(TrySendError::Disconnected(_)) => self.gone(),
+        }
+    }
+
     fn wait(&mut self, link: &Link, replica: &mut dyn Replica) -> Result<(), LinkError> {
-        let due = self.session.poll_timeout().unwrap_or_else(now);
-        match link.incoming.recv_timeout(until(due)) {
-            Ok(frame) => self.session.receive(replica, &frame, now()),
-            Err(RecvTimeoutError::Timeout) => self.session.handle_timeout(now()),
-            Err(RecvTimeoutError::Disconnected) => return Err(LinkError::Broken),
+        let due = self.session.poll_timeout();
+        let patience = due.map_or(PATIENCE, until);
+        match link.inbox.recv_timeout(patience) {
+            Ok(Signal::Frame(frame)) => self.session.receive(replica, &frame, now()),
+            Ok(Signal::Room) => {}
+            Err(RecvTimeoutError::Timeout) if due.is_some() => self.session.handle_timeout(now()),
+            Err(RecvTimeoutError::Timeout) => self.pending = None,
+            Ok(Signal::Gone) | Err(RecvTimeoutError::Disconnected) => {
+                self.gone()?;
+            }
         }
         Ok(())
+    }
+
+    /// The link is gone: no harm once the session is over.
+    fn gone(&mut self) -> Result<bool, LinkError> {
+        self.pending = None;
+        if self.session.has_ended() {
+            Ok(false)
+        } else {
+            Err(LinkError::Broken)
+        }
     }
 
     fn tell(&mut self, told: &mut dyn FnMut(&Event) -> Then) -> Then {

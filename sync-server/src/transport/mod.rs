@@ -2,7 +2,8 @@
 //! devices on one network.
 //!
 //! A [`Link`] is a pair of queues with threads behind them; [`run`] drives a session over one.
-//! Both sides always read while they write, so that neither waits for the other.
+//! A session never waits for room without hearing what comes, so that two sides that send at once
+//! do not wait for each other.
 
 mod driver;
 mod tcp;
@@ -53,8 +54,18 @@ pub enum LinkError {
 /// A link that carries whole frames in order, both ways.
 pub struct Link {
     outgoing: mpsc::SyncSender<Vec<u8>>,
-    incoming: mpsc::Receiver<Vec<u8>>,
+    inbox: mpsc::Receiver<Signal>,
     farewell: Box<dyn FnOnce(Close) + Send>,
+}
+
+/// What a link's threads tell the session.
+pub(crate) enum Signal {
+    /// A frame came.
+    Frame(Vec<u8>),
+    /// A frame went, so that there may be room for another.
+    Room,
+    /// Nothing more will come.
+    Gone,
 }
 
 /// How a link ends.
@@ -70,12 +81,12 @@ impl Link {
     /// A link from its queues. `farewell` ends it once the outgoing queue is closed.
     pub(crate) fn new(
         outgoing: mpsc::SyncSender<Vec<u8>>,
-        incoming: mpsc::Receiver<Vec<u8>>,
+        inbox: mpsc::Receiver<Signal>,
         farewell: impl FnOnce(Close) + Send + 'static,
     ) -> Self {
         Self {
             outgoing,
-            incoming,
+            inbox,
             farewell: Box::new(farewell),
         }
     }

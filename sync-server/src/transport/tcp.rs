@@ -8,7 +8,7 @@ use std::thread;
 
 use chalkwalk_core::sync::{Event, FrameReader, Replica, SessionConfig, encode_stream};
 
-use super::{Close, Link, LinkError, Outcome, PATIENCE, QUEUE, Then, run};
+use super::{Close, Link, LinkError, Outcome, PATIENCE, QUEUE, Signal, Then, run};
 
 /// Waits at an address for another device.
 #[derive(Debug)]
@@ -61,15 +61,16 @@ fn link(stream: TcpStream) -> Result<Link, LinkError> {
     stream.set_nodelay(true)?;
     stream.set_write_timeout(Some(PATIENCE))?;
     let (outgoing, to_send) = mpsc::sync_channel::<Vec<u8>>(QUEUE);
-    let (came, incoming) = mpsc::sync_channel::<Vec<u8>>(QUEUE);
+    let (came, inbox) = mpsc::sync_channel(QUEUE);
     let (reading, writing) = (stream.try_clone()?, stream.try_clone()?);
+    let room = came.clone();
     let writer = thread::Builder::new()
         .name("link writer".to_owned())
-        .spawn(move || write_all(writing, &to_send))?;
+        .spawn(move || write_all(writing, &to_send, &room))?;
     thread::Builder::new()
         .name("link reader".to_owned())
         .spawn(move || read_all(reading, &came))?;
-    Ok(Link::new(outgoing, incoming, move |how| {
+    Ok(Link::new(outgoing, inbox, move |how| {
         if how == Close::Cut {
             // Already gone where this fails.
             let _ = stream.shutdown(Shutdown::Both);
@@ -81,8 +82,14 @@ fn link(stream: TcpStream) -> Result<Link, LinkError> {
     }))
 }
 
-fn write_all(mut stream: TcpStream, frames: &mpsc::Receiver<Vec<u8>>) {
+fn write_all(
+    mut stream: TcpStream,
+    frames: &mpsc::Receiver<Vec<u8>>,
+    room: &mpsc::SyncSender<Signal>,
+) {
     while let Ok(frame) = frames.recv() {
+        // A full inbox wakes the session as well.
+        let _ = room.try_send(Signal::Room);
         if stream.write_all(&encode_stream(&frame)).is_err() {
             // Wakes the reader, which tells the session.
             let _ = stream.shutdown(Shutdown::Both);
@@ -91,25 +98,25 @@ fn write_all(mut stream: TcpStream, frames: &mpsc::Receiver<Vec<u8>>) {
     }
 }
 
-fn read_all(mut stream: TcpStream, frames: &mpsc::SyncSender<Vec<u8>>) {
+/// Reads until the peer closes. Frames that come once the session is over are passed over: a
+/// stream that is closed unread would take the last words with it.
+fn read_all(mut stream: TcpStream, inbox: &mpsc::SyncSender<Signal>) {
     let mut reader = FrameReader::new();
     let mut buffer = vec![0; 64 << 10];
-    loop {
-        let read = match stream.read(&mut buffer) {
-            Ok(0) | Err(_) => return,
-            Ok(read) => read,
-        };
+    while let Ok(read @ 1..) = stream.read(&mut buffer) {
         reader.push(&buffer[..read]);
-        loop {
+        let mut sound = true;
+        while sound {
             match reader.pop() {
-                Ok(Some(frame)) => {
-                    if frames.send(frame).is_err() {
-                        return;
-                    }
-                }
+                // An error means that the session is over.
+                Ok(Some(frame)) => drop(inbox.send(Signal::Frame(frame))),
                 Ok(None) => break,
-                Err(_) => return,
+                Err(_) => sound = false,
             }
         }
+        if !sound {
+            break;
+        }
     }
+    drop(inbox.send(Signal::Gone));
 }

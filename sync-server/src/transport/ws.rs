@@ -11,7 +11,7 @@ use tokio_tungstenite::tungstenite::Message;
 use tokio_tungstenite::tungstenite::protocol::WebSocketConfig;
 use tokio_tungstenite::{MaybeTlsStream, WebSocketStream, connect_async_with_config};
 
-use super::{Close, Link, LinkError, Outcome, PATIENCE, QUEUE, Then, run};
+use super::{Close, Link, LinkError, Outcome, PATIENCE, QUEUE, Signal, Then, run};
 use crate::client::Address;
 
 type Socket = WebSocketStream<MaybeTlsStream<tokio::net::TcpStream>>;
@@ -29,7 +29,7 @@ pub fn sync_ws(
 fn link(address: &Address) -> Result<Link, LinkError> {
     let url = address.socket("/sync");
     let (outgoing, to_send) = mpsc::sync_channel::<Vec<u8>>(QUEUE);
-    let (came, incoming) = mpsc::sync_channel::<Vec<u8>>(QUEUE);
+    let (came, inbox) = mpsc::sync_channel(QUEUE);
     let (cut, is_cut) = oneshot::channel();
     let (opened, is_open) = mpsc::sync_channel(1);
     let thread = thread::Builder::new()
@@ -56,7 +56,7 @@ fn link(address: &Address) -> Result<Link, LinkError> {
         }
         Err(_) => return Err(LinkError::Broken),
     }
-    Ok(Link::new(outgoing, incoming, move |how| {
+    Ok(Link::new(outgoing, inbox, move |how| {
         if how == Close::Cut {
             // Already gone where this fails.
             let _ = cut.send(());
@@ -71,7 +71,7 @@ async fn carry(
     url: &str,
     opened: &mpsc::SyncSender<Result<(), Cause>>,
     to_send: mpsc::Receiver<Vec<u8>>,
-    came: mpsc::SyncSender<Vec<u8>>,
+    came: mpsc::SyncSender<Signal>,
     is_cut: oneshot::Receiver<()>,
 ) {
     let config = WebSocketConfig::default()
@@ -88,8 +88,11 @@ async fn carry(
     }
     let (frames, queued) = queue::channel(QUEUE);
     // A thread that waits on the session's queue; it ends when the session closes it.
+    let room = came.clone();
     let forward = move || {
         while let Ok(frame) = to_send.recv() {
+            // A full inbox wakes the session as well.
+            let _ = room.try_send(Signal::Room);
             if frames.blocking_send(frame).is_err() {
                 return;
             }
@@ -107,16 +110,18 @@ async fn carry(
 async fn both_ways(
     socket: Socket,
     mut queued: queue::Receiver<Vec<u8>>,
-    came: mpsc::SyncSender<Vec<u8>>,
+    came: mpsc::SyncSender<Signal>,
 ) {
     let (mut sink, mut stream) = socket.split();
     let (pass, mut passed) = queue::channel::<Vec<u8>>(QUEUE);
     tokio::task::spawn_blocking(move || {
         while let Some(frame) = passed.blocking_recv() {
-            if came.send(frame).is_err() {
+            if came.send(Signal::Frame(frame)).is_err() {
                 return;
             }
         }
+        // An error means that the session is over.
+        drop(came.send(Signal::Gone));
     });
     let write = async {
         while let Some(frame) = queued.recv().await {

@@ -7,11 +7,12 @@ use chalkwalk_core::job::{
     Audience, BlobKind, Condition, Finding, Job, JobId, Kind, Photo, PhotoHash, Place, Record,
     RecordId, Side, SignedCapture,
 };
+use chalkwalk_core::photo::walk_order;
 use maud::{Markup, html};
 
 use super::list::Missing;
 use super::{counted, frame, moment};
-use crate::hub::{Hub, job_title, walk_order};
+use crate::hub::{Hub, job_title};
 use crate::store::JobStatus;
 
 /// Everything the page shows.

@@ -1,0 +1,6 @@
+//! The hub, with documents of real actions and storage in memory.
+
+mod crew;
+mod files;
+mod gate;
+mod nodes;

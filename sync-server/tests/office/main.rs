@@ -1,0 +1,10 @@
+//! A real server in this process, on a port of its own: devices enrol, sync and meet, pages show
+//! what came in.
+
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
+mod enrolment;
+mod exchange;
+mod meeting;
+mod pages;
+mod stage;

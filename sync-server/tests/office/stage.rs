@@ -1,0 +1,245 @@
+//! A server, notebooks and pictures.
+
+use std::net::SocketAddr;
+use std::path::{Path, PathBuf};
+use std::sync::mpsc;
+use std::thread::JoinHandle;
+use std::time::Duration;
+
+use chalkwalk_core::job::{
+    Audience, Cause, Component, Condition, Finding, JobId, PhotoRole, Property, RecordRef, Role,
+    Side,
+};
+use chalkwalk_core::notebook::{Enrolment, NewIdentity, Notebook, PhotoNote};
+use chalkwalk_core::sync::Event;
+use chalkwalk_sync_server::ServerError;
+use chalkwalk_sync_server::client::{self, Applicant, EnrolFailure};
+use chalkwalk_sync_server::enrol::{Invitation, invite};
+use chalkwalk_sync_server::env::SystemEnv;
+use chalkwalk_sync_server::serve::{Pages, Ready, ServeConfig, serve};
+use chalkwalk_sync_server::transport::{LinkError, Outcome, Then, sync_ws};
+use tokio::sync::oneshot;
+
+pub(crate) const HOUR: Duration = Duration::from_secs(3_600);
+
+pub(crate) struct Server {
+    pub(crate) ready: Ready,
+    pub(crate) data: PathBuf,
+    stop: oneshot::Sender<()>,
+    thread: JoinHandle<Result<(), ServerError>>,
+}
+
+impl Server {
+    pub(crate) fn start(data: &Path) -> Self {
+        Self::with_pages(data, Pages::ThisMachine)
+    }
+
+    pub(crate) fn with_pages(data: &Path, pages: Pages) -> Self {
+        let config = ServeConfig {
+            data: data.to_owned(),
+            listen: SocketAddr::from(([127, 0, 0, 1], 0)),
+            pages,
+            company: Some("Alder Roofing".into()),
+        };
+        Self::run(config).unwrap()
+    }
+
+    pub(crate) fn run(config: ServeConfig) -> Result<Self, ServerError> {
+        let (stop, stopped) = oneshot::channel();
+        let (tell, told) = mpsc::channel();
+        let data = config.data.clone();
+        let thread = std::thread::spawn(move || {
+            let runtime = tokio::runtime::Runtime::new().unwrap();
+            let shutdown = async {
+                let _ = stopped.await;
+            };
+            runtime.block_on(serve(
+                config,
+                move |ready| tell.send(ready).unwrap(),
+                shutdown,
+            ))
+        });
+        match told.recv() {
+            Ok(ready) => Ok(Self {
+                ready,
+                data,
+                stop,
+                thread,
+            }),
+            Err(_) => Err(thread.join().unwrap().unwrap_err()),
+        }
+    }
+
+    pub(crate) fn address(&self) -> String {
+        self.ready.listen.to_string()
+    }
+
+    pub(crate) fn stop(self) {
+        let _ = self.stop.send(());
+        self.thread.join().unwrap().unwrap();
+    }
+
+    pub(crate) fn invite(&self, role: Role) -> Invitation {
+        invite(&self.data, role, "", HOUR).unwrap()
+    }
+
+    /// A page's status, content type and text.
+    pub(crate) fn page(&self, path: &str) -> (u16, String, String) {
+        let (code, headers, body) = get(self.ready.pages.unwrap(), path, &[]);
+        let kind = headers["content-type"].to_str().unwrap().to_owned();
+        (code, kind, String::from_utf8(body).unwrap())
+    }
+}
+
+/// An answer: status, headers, body.
+pub(crate) type Answer = (u16, ureq::http::HeaderMap, Vec<u8>);
+
+pub(crate) fn get(at: SocketAddr, path: &str, headers: &[(&str, &str)]) -> Answer {
+    let mut request = agent().get(format!("http://{at}{path}"));
+    for (name, value) in headers {
+        request = request.header(*name, *value);
+    }
+    answer(request.call().unwrap())
+}
+
+pub(crate) fn post(at: SocketAddr, path: &str, body: &str) -> Answer {
+    answer(
+        agent()
+            .post(format!("http://{at}{path}"))
+            .send(body)
+            .unwrap(),
+    )
+}
+
+fn agent() -> ureq::Agent {
+    let config = ureq::Agent::config_builder()
+        .http_status_as_error(false)
+        .build();
+    ureq::Agent::new_with_config(config)
+}
+
+fn answer(mut response: ureq::http::Response<ureq::Body>) -> Answer {
+    let body = response.body_mut().read_to_vec().unwrap();
+    (response.status().as_u16(), response.headers().clone(), body)
+}
+
+/// A notebook in a folder of its own.
+pub(crate) struct Phone {
+    pub(crate) notebook: Notebook,
+    pub(crate) folder: tempfile::TempDir,
+}
+
+impl Phone {
+    pub(crate) fn new(person: &str) -> Self {
+        let folder = tempfile::tempdir().unwrap();
+        let who = NewIdentity {
+            person: person.into(),
+            device_name: format!("{person}'s phone"),
+            role: Role::Crew,
+        };
+        let at = folder.path().join("notebook");
+        let notebook = Notebook::create(&at, who, Box::new(SystemEnv)).unwrap();
+        Self { notebook, folder }
+    }
+
+    /// A notebook that belongs to the office.
+    pub(crate) fn enrolled(person: &str, server: &Server) -> Self {
+        let mut phone = Self::new(person);
+        let invitation = server.invite(Role::Crew);
+        phone
+            .enrol(&server.address(), &invitation.code, Some(&invitation.pin))
+            .unwrap();
+        phone
+    }
+
+    pub(crate) fn enrol(
+        &mut self,
+        address: &str,
+        code: &str,
+        pin: Option<&str>,
+    ) -> Result<client::Enrolment, EnrolFailure> {
+        let identity = self.notebook.identity().clone();
+        let applicant = Applicant {
+            device: identity.device,
+            key: &identity.key,
+            person: &identity.person,
+            device_name: &identity.device_name,
+            role: identity.role,
+        };
+        let answer = client::enrol(address, code, pin, &applicant)?;
+        let kept = Enrolment {
+            company: answer.company,
+            company_name: answer.company_name.clone(),
+            office_key: answer.office_key.to_bytes().to_vec(),
+            certificate: answer.certificate.clone(),
+            address: address.to_owned(),
+        };
+        self.notebook.enrol(kept).unwrap();
+        Ok(answer)
+    }
+
+    pub(crate) fn begin(&mut self) -> JobId {
+        let property = Property {
+            street: Some("12 Alder Way <b>".into()),
+            date_of_loss: chrono::NaiveDate::from_ymd_opt(2026, 5, 2),
+            ..Property::default()
+        };
+        self.notebook.begin(None, property).unwrap()
+    }
+
+    pub(crate) fn finding(&mut self, job: JobId, side: Side, text: &str) -> RecordRef {
+        let finding = Finding {
+            place: Some(RecordRef::side(side)),
+            component: Some(Component::Gutter),
+            condition: Some(Condition::Damaged),
+            cause: Some(Cause::Hail),
+            audience: Some(Audience::OfficeOnly),
+            text: Some(text.into()),
+            ..Finding::default()
+        };
+        self.notebook.add(job, finding).unwrap()
+    }
+
+    /// Adds a picture of noise: about two bytes a pixel.
+    pub(crate) fn photo(&mut self, job: JobId, side: Side, seed: u8, pixels: u32) {
+        let file = self.folder.path().join(format!("{seed}.jpg"));
+        std::fs::write(&file, picture(seed, pixels)).unwrap();
+        let note = PhotoNote {
+            role: Some(PhotoRole::Overview),
+            place: Some(RecordRef::side(side)),
+            caption: Some(format!("picture {seed}")),
+            ..PhotoNote::default()
+        };
+        assert!(!self.notebook.add_photo(job, &file, note).unwrap().known);
+    }
+
+    pub(crate) fn sync(&mut self, server: &Server) -> Outcome {
+        self.sync_until(server, &mut |_| Then::GoOn).unwrap()
+    }
+
+    pub(crate) fn sync_until(
+        &mut self,
+        server: &Server,
+        told: &mut dyn FnMut(&Event) -> Then,
+    ) -> Result<Outcome, LinkError> {
+        let config = self.notebook.session(true, None, true).unwrap();
+        sync_ws(&server.address(), &mut self.notebook, config, told)
+    }
+
+    pub(crate) fn heads(&mut self, job: JobId) -> Vec<[u8; 32]> {
+        self.notebook.document(job).unwrap().heads()
+    }
+}
+
+fn picture(seed: u8, side: u32) -> Vec<u8> {
+    let mut bytes = vec![0; (side * side * 3) as usize];
+    blake3::Hasher::new_keyed(&[seed; 32])
+        .finalize_xof()
+        .fill(&mut bytes);
+    let picture = image::RgbImage::from_raw(side, side, bytes).unwrap();
+    let mut file = Vec::new();
+    image::codecs::jpeg::JpegEncoder::new_with_quality(&mut file, 95)
+        .encode_image(&picture)
+        .unwrap();
+    file
+}
