@@ -57,6 +57,12 @@ fn parse(bytes: &[u8]) -> Result<(ChangeRow, Change), Refusal> {
     let change = catch_unwind(|| Change::from_bytes(bytes.to_vec()))
         .map_err(|_| Refusal::Malformed("a change that cannot be read".to_owned()))?
         .map_err(|error| Refusal::Malformed(error.to_string()))?;
+    // The header's checksum is the start of the hash; the hash itself is of what follows it.
+    if bytes.get(4..8) != change.hash().0.get(..4) {
+        return Err(Refusal::Malformed(
+            "a checksum that does not match".to_owned(),
+        ));
+    }
     if change.len() > limits::CHANGE_OPS {
         return Err(Refusal::Limit(format!(
             "more than {} operations",

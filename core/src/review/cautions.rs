@@ -39,6 +39,8 @@ pub const CAUTIONS: &[Caution] = &[
     },
     Caution {
         text: "Ladder: firm, level ground; never carry what could make you lose your hold.",
+        // Sections from memory, not looked up: 1926.1053(b)(6), (12), (22), 1926.1408,
+        // 1926.501(b)(4) and (11).
         source: osha("1926.1053(b)(6) and (22)"),
     },
     Caution {
