@@ -12,7 +12,7 @@ use crate::sync::message::{Done, Files, Kept, Lacks, Message};
 
 /// Who has said that nothing is left, and whether that still stands.
 ///
-/// Tables, batches and pieces of files are *weighty*: each may give its receiver something to do.
+/// Tables, batches, pieces of files, doubts and their answers are *weighty*: each may give its receiver something to do.
 /// So a side that says it is done says how many it has seen, and a word that has not seen all
 /// counts for nothing.
 #[derive(Default)]

@@ -4,6 +4,7 @@
 mod net;
 mod office;
 mod replica;
+mod store;
 
 pub use net::{Fault, Link, Net};
 pub use office::{Office, TestDevice, change_chunk, photo_words};

@@ -3,6 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::office::{TestDevice, change_chunk, photo_words};
+use super::store::{Blob, Job, Peers, Store};
 use crate::document::{
     Accepted, Author, ChangeRow, Refusal, Table, check_change_signature, sign_change,
 };
@@ -29,36 +30,6 @@ pub struct MemoryReplica {
     pub arrivals: BTreeMap<(JobId, [u8; 32]), u32>,
     /// Bytes of files that came since this was last cleared, repeated ones included.
     pub file_bytes: u64,
-}
-
-#[derive(Clone, Default, PartialEq, Eq, Debug)]
-struct Store {
-    jobs: BTreeMap<JobId, Job>,
-    certificates: BTreeMap<DeviceId, SignedCertificate>,
-    blobs: BTreeMap<(BlobKind, PhotoHash), Blob>,
-    peers: Peers,
-}
-
-#[derive(Clone, Default, PartialEq, Eq, Debug)]
-struct Peers {
-    holds: BTreeMap<(DeviceId, JobId), Table>,
-    blobs: BTreeSet<(DeviceId, BlobKind, PhotoHash)>,
-}
-
-#[derive(Clone, Default, PartialEq, Eq, Debug)]
-struct Job {
-    rows: Vec<ChangeRow>,
-    places: BTreeMap<(Author, u64), usize>,
-    heads: BTreeSet<[u8; 32]>,
-    hashes: BTreeSet<[u8; 32]>,
-    table: Table,
-    photos: Vec<PhotoHash>,
-}
-
-#[derive(Clone, Default, PartialEq, Eq, Debug)]
-struct Blob {
-    bytes: Vec<u8>,
-    complete: bool,
 }
 
 impl MemoryReplica {
@@ -254,56 +225,6 @@ impl MemoryReplica {
     }
 }
 
-impl Job {
-    /// Adds a change that follows what is here; `false` where it is here already.
-    fn insert(&mut self, row: ChangeRow) -> Result<bool, Refusal> {
-        let forked = Refusal::Forked {
-            device: row.author.device,
-            number: row.number,
-        };
-        if let Some(at) = self.places.get(&(row.author, row.number)) {
-            return if self.rows[*at].hash == row.hash {
-                Ok(false)
-            } else {
-                Err(forked)
-            };
-        }
-        let next = self.table.get(&row.author).map_or(0, |held| held.number) + 1;
-        let head = ChunkHead::read(&row.bytes)?;
-        if (head.author, head.number, head.hash) != (row.author, row.number, row.hash) {
-            return Err(Refusal::Malformed("a row is not its change".into()));
-        }
-        if row.number != next
-            || head
-                .builds_on
-                .iter()
-                .any(|hash| !self.hashes.contains(hash))
-        {
-            return Err(Refusal::Gap);
-        }
-        for hash in &head.builds_on {
-            self.heads.remove(hash);
-        }
-        self.heads.insert(row.hash);
-        self.hashes.insert(row.hash);
-        self.table.insert(row.author, held_of(&row));
-        self.places
-            .insert((row.author, row.number), self.rows.len());
-        self.photos
-            .extend(photo_in(&row.bytes).filter(|hash| !self.photos.contains(hash)));
-        self.rows.push(row);
-        Ok(true)
-    }
-}
-
-fn photo_in(bytes: &[u8]) -> Option<PhotoHash> {
-    let at = bytes.windows(6).position(|window| window == b"photo:")?;
-    std::str::from_utf8(bytes.get(at + 6..at + 70)?)
-        .ok()?
-        .parse()
-        .ok()
-}
-
 impl Replica for MemoryReplica {
     fn jobs(&mut self, _peer: &Certificate) -> Result<Vec<JobId>, Refusal> {
         Ok(self
@@ -488,6 +409,23 @@ impl Replica for MemoryReplica {
             }
         }
         Ok(())
+    }
+
+    fn unconfirmed(
+        &mut self,
+        peer: DeviceId,
+        jobs: &[JobId],
+    ) -> Result<Vec<(BlobKind, PhotoHash)>, Refusal> {
+        let photos: BTreeSet<PhotoHash> = jobs
+            .iter()
+            .filter_map(|job| self.disk.jobs.get(job))
+            .flat_map(|job| job.photos.iter().copied())
+            .collect();
+        let unconfirmed = |(kind, hash): &(BlobKind, PhotoHash)| {
+            photos.contains(hash) && !self.peers.blobs.contains(&(peer, *kind, *hash))
+        };
+        let complete = self.disk.blobs.iter().filter(|(_, blob)| blob.complete);
+        Ok(complete.map(|(key, _)| *key).filter(unconfirmed).collect())
     }
 
     fn note_peer_holds_blob(

@@ -4,161 +4,17 @@
 use proptest::prelude::*;
 use serde_bytes::{ByteArray, ByteBuf};
 
+use super::victim::{Victim, batch, handshake, held, raw_batch, row, two};
 use super::{JOB, net};
-use crate::document::{Author, ChangeRow, sign_change};
+use crate::document::{Author, sign_change};
 use crate::job::{BlobKind, JobId, PhotoHash};
 use crate::sync::batch::{pack_batch, unpack_batch};
 use crate::sync::event::{Event, Reason};
 use crate::sync::frame::{FrameError, FrameReader, seal_frame};
 use crate::sync::handshake::Handshake;
 use crate::sync::message::*;
-use crate::sync::testing::{MemoryReplica, Office, TestDevice, change_chunk};
+use crate::sync::testing::{Office, TestDevice, change_chunk};
 use crate::sync::{ChunkHead, Session};
-
-/// A session of device 1 against a peer whose frames a test makes up.
-pub(super) struct Victim {
-    pub(super) replica: MemoryReplica,
-    pub(super) session: Session,
-    pub(super) number: u64,
-    before: MemoryReplica,
-}
-
-impl Victim {
-    pub(super) fn unmet() -> Self {
-        Self::new()
-    }
-
-    fn new() -> Self {
-        let mut replica = MemoryReplica::new(Office::new(1).device(1).unwrap(), 1);
-        replica.record(JOB, "mine").unwrap();
-        let session = Session::new(replica.device().config(false, 5), 0).unwrap();
-        Self {
-            before: replica.clone(),
-            replica,
-            session,
-            number: 0,
-        }
-    }
-
-    /// A session that believes device 2 to be there.
-    pub(super) fn met() -> Self {
-        let mut victim = Self::new();
-        victim.greet(&Office::new(1).device(2).unwrap());
-        assert_eq!(victim.reason(), None);
-        assert!(victim.session.peer().is_some());
-        victim
-    }
-
-    /// A session that has seen the digests and the empty table of device 2.
-    fn compared() -> Self {
-        let mut victim = Self::met();
-        victim.say(&Message::Digests(Digests {
-            cut: false,
-            jobs: Vec::new(),
-        }));
-        victim.say(&Message::Table(TableOf {
-            job: JOB,
-            held: Vec::new(),
-        }));
-        victim
-    }
-
-    fn greet(&mut self, device: &TestDevice) {
-        let peer = handshake(device);
-        let mut theirs = None;
-        while let Some(frame) = self.session.poll_outgoing(&mut self.replica) {
-            if let Ok((_, Message::Hello(hello))) = Message::decode(&frame) {
-                theirs = Some(hello);
-            }
-        }
-        self.say(&Message::Hello(peer.hello().unwrap()));
-        if self.session.has_ended() {
-            return;
-        }
-        if let Some(theirs) = theirs {
-            self.say(&Message::Prove(peer.prove(&theirs, None).unwrap()));
-        }
-    }
-
-    pub(super) fn say(&mut self, message: &Message) {
-        let frame = message.encode(self.number).unwrap();
-        self.number += 1;
-        self.session.receive(&mut self.replica, &frame, 0);
-        if !self.session.has_ended() {
-            while self.session.poll_outgoing(&mut self.replica).is_some() {}
-        }
-    }
-
-    /// Why the session ended. The peer is told the same as the last thing.
-    fn reason(&mut self) -> Option<Reason> {
-        let mut reason = None;
-        while let Some(event) = self.session.poll_event() {
-            if let Event::Ended(ending) = event {
-                reason = Some(ending.reason);
-            }
-        }
-        reason
-    }
-
-    #[track_caller]
-    pub(super) fn ends_with(mut self, reason: Reason) {
-        assert_eq!(self.reason(), Some(reason));
-        assert!(self.session.has_ended());
-        let mut last = None;
-        while let Some(frame) = self.session.poll_outgoing(&mut self.replica) {
-            last = Some(Message::decode(&frame).unwrap().1);
-        }
-        match last {
-            Some(Message::Bye(bye)) => assert_eq!(Reason::from_code(bye.code), reason),
-            other => panic!("the last word was {other:?}"),
-        }
-        assert!(self.replica.same_content(&self.before));
-    }
-}
-
-fn handshake(device: &TestDevice) -> Handshake {
-    let (signed, key) = (device.certificate.clone(), device.key.clone());
-    Handshake::new(signed, key, device.office, [3; 32], true, false).unwrap()
-}
-
-pub(super) fn two() -> (TestDevice, Author) {
-    let device = Office::new(1).device(2).unwrap();
-    let author = Author {
-        device: device.id,
-        nonce: [2; 8],
-    };
-    (device, author)
-}
-
-fn row(number: u64, words: &str) -> ChangeRow {
-    let (device, author) = two();
-    let mut row = ChunkHead::row(change_chunk(author, number, &[], words), None).unwrap();
-    row.signature = Some(sign_change(&device.key, &row.hash));
-    row
-}
-
-pub(super) fn batch(bytes: Vec<u8>) -> Message {
-    Message::Batch(BatchPart {
-        job: JOB,
-        more: false,
-        bytes: ByteBuf::from(bytes),
-    })
-}
-
-fn raw_batch(chunks: Vec<Vec<u8>>, signatures: Vec<(u32, ByteArray<64>)>) -> Message {
-    let chunks: Vec<ByteBuf> = chunks.into_iter().map(ByteBuf::from).collect();
-    let certificates: Vec<(ByteBuf, ByteArray<64>)> = Vec::new();
-    let body = pack(&(chunks, signatures, certificates)).unwrap();
-    batch(zstd::bulk::compress(&body, 3).unwrap())
-}
-
-fn held(author: Author, number: u64) -> WireHeld {
-    (
-        ByteArray::new(author.to_bytes()),
-        number,
-        ByteArray::new([1; 8]),
-    )
-}
 
 #[test]
 fn the_made_up_peer_is_believed_when_it_keeps_to_the_protocol() {
@@ -178,7 +34,7 @@ fn strangers_are_refused() {
         (office.with_company(9).device(2), Reason::Identity),
         (office.device(1), Reason::SameDevice),
     ] {
-        let mut victim = Victim::new();
+        let mut victim = Victim::unmet();
         victim.greet(&device.unwrap());
         victim.ends_with(reason);
     }
@@ -187,7 +43,7 @@ fn strangers_are_refused() {
 #[test]
 fn a_certificate_of_somebody_else_needs_its_key() {
     let office = Office::new(1);
-    let mut victim = Victim::new();
+    let mut victim = Victim::unmet();
     let thief = TestDevice {
         key: office.device(3).unwrap().key,
         ..office.device(2).unwrap()
@@ -217,7 +73,7 @@ fn a_proof_does_not_fit_another_session_or_other_jobs() {
     let peer = handshake(&device);
     // The proof was made for a session of device 1 with another nonce.
     let mut earlier = Session::new(Office::new(1).device(1).unwrap().config(false, 4), 0).unwrap();
-    let mut victim = Victim::new();
+    let mut victim = Victim::unmet();
     let frame = earlier.poll_outgoing(&mut victim.replica).unwrap();
     let Ok((_, Message::Hello(theirs))) = Message::decode(&frame) else {
         panic!("no greeting");
@@ -226,7 +82,7 @@ fn a_proof_does_not_fit_another_session_or_other_jobs() {
     victim.say(&Message::Prove(peer.prove(&theirs, None).unwrap()));
     victim.ends_with(Reason::Identity);
 
-    let mut victim = Victim::new();
+    let mut victim = Victim::unmet();
     victim.say(&Message::Hello(peer.hello().unwrap()));
     let theirs = handshake_of_victim(&victim);
     let mut prove = peer.prove(&theirs, None).unwrap();
@@ -250,7 +106,7 @@ fn handshake_of_victim(victim: &Victim) -> Hello {
 
 #[test]
 fn both_sides_cannot_have_begun() {
-    let mut victim = Victim::new();
+    let mut victim = Victim::unmet();
     let device = Office::new(1).device(2).unwrap();
     let (signed, key) = (device.certificate.clone(), device.key.clone());
     let peer = Handshake::new(signed, key, device.office, [3; 32], false, false).unwrap();
@@ -280,7 +136,7 @@ fn frames_out_of_place_are_refused() {
             jobs: Vec::new(),
         })
     };
-    let mut victim = Victim::new();
+    let mut victim = Victim::unmet();
     victim.say(&digests());
     victim.ends_with(Reason::Protocol);
     for message in [
@@ -295,6 +151,10 @@ fn frames_out_of_place_are_refused() {
             signature: ByteArray::new([0; 64]),
         }),
         Message::Hello(handshake(&two().0).hello().unwrap()),
+        Message::Holds(Lacks {
+            kind: BlobKind::Original,
+            files: vec![PhotoHash::of(b"x")],
+        }),
     ] {
         let mut victim = Victim::met();
         victim.say(&message);

@@ -2,7 +2,7 @@
 
 use serde_bytes::{ByteArray, ByteBuf};
 
-use super::hostile::{Victim, batch, two};
+use super::victim::{Victim, batch, two};
 use super::{JOB, ended, finished, net};
 use crate::document::{Author, ChangeRow, Refusal, sign_change};
 use crate::job::{BlobKind, JobId, PhotoHash};
@@ -211,6 +211,12 @@ fn one_wish_too_many_is_refused() {
     };
     let mut victim = met();
     victim.say(&want(0, limits::WANT_PAGE + 1));
+    victim.ends_with(Reason::Limit);
+    let mut victim = met();
+    victim.say(&Message::Doubt(Lacks {
+        kind: BlobKind::Original,
+        files: vec![PhotoHash::of(b"x"); limits::WANT_PAGE + 1],
+    }));
     victim.ends_with(Reason::Limit);
     let mut victim = met();
     let pages = limits::SESSION_FILES / limits::WANT_PAGE;

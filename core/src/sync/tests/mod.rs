@@ -7,6 +7,7 @@ mod cost;
 mod hostile;
 mod limits;
 mod photos;
+mod victim;
 mod wire;
 
 use super::testing::{Link, MemoryReplica, Net, Office};

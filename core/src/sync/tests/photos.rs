@@ -226,3 +226,36 @@ fn a_full_disk_ends_the_session_and_nothing_is_said_to_be_kept() {
     finished(&net.links[link]);
     assert_eq!(net.replicas[0].peer_holds(peer, JOB).len(), 1);
 }
+
+#[test]
+fn a_word_lost_with_the_link_is_asked_for_again() {
+    let mut net = net(2);
+    let hash = net.replicas[0]
+        .take_photo(JOB, &picture(1, 5000), &[1; 40])
+        .unwrap();
+    let link = net.connect(0, 1, false).unwrap();
+    let kind = BlobKind::Original;
+    loop {
+        net.poll_one(link, 0);
+        net.deliver(link, 0);
+        if net.replicas[1].blob(kind, hash).is_some() {
+            break;
+        }
+        net.poll_one(link, 1);
+        net.deliver(link, 1);
+    }
+    // The file is there, and the link breaks before the sender hears of it.
+    net.cut(link);
+    let peer = net.replicas[1].device().id;
+    assert!(!net.replicas[0].peer_holds_blob(peer, kind, hash));
+    let came = net.replicas[1].file_bytes;
+    let link = net.connect(1, 0, false).unwrap();
+    assert!(net.run(1000));
+    finished(&net.links[link]);
+    for kind in [BlobKind::Thumbnail, kind] {
+        assert!(net.replicas[0].peer_holds_blob(peer, kind, hash));
+    }
+    assert_eq!(net.replicas[1].file_bytes, came);
+    let kept = Event::PeerKeptFile { kind, hash };
+    assert!(net.links[link].events[1].contains(&kept));
+}

@@ -149,6 +149,20 @@ fn every_message() -> Vec<(&'static str, Message)> {
                 signature,
             }),
         ),
+        (
+            "doubt",
+            Message::Doubt(Lacks {
+                kind,
+                files: vec![hash],
+            }),
+        ),
+        (
+            "holds",
+            Message::Holds(Lacks {
+                kind,
+                files: Vec::new(),
+            }),
+        ),
     ]
 }
 
@@ -175,5 +189,5 @@ fn the_frames_of_the_snapshot_are_read_for_ever() {
         assert_eq!(Message::decode(&frame), Ok((1, message)), "{name}");
         read += 1;
     }
-    assert_eq!(read, 18);
+    assert_eq!(read, 20);
 }
