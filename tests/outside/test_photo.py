@@ -237,6 +237,20 @@ def test_a_turned_photo_is_looked_at_upright(tmp_path, orientation):
         assert bin(ours ^ stored).count("1") >= 12
 
 
+@pytest.mark.parametrize("how", [{"subsampling": 2}, {"subsampling": 1}, {"progressive": True},
+                                 {"subsampling": 2, "restart_marker_rows": 1}], ids=str)
+def test_a_large_photo_is_reduced_as_pillow_reduces_it(tmp_path, how):
+    """Large photos take another way through the decoder than small ones."""
+    path = tmp_path / "large.jpg"
+    scene(4032, 3024, 4).save(path, quality=90, **how)
+    with Image.open(path) as picture:
+        picture.draft("RGB", (504, 378))
+        small = picture.convert("RGB").resize((320, 240), Image.Resampling.BILINEAR)
+    signs = capture(path)["usability"]
+    assert signs["brightness"] == pytest.approx(np.asarray(small.convert("L")).mean(), abs=0.5)
+    assert bin(signs["likeness"] ^ likeness(small)).count("1") <= 2
+
+
 def test_a_wrong_file_gets_a_word(tmp_path):
     words = tmp_path / "words.jpg"
     words.write_text("not a picture")

@@ -313,7 +313,7 @@ mod tests {
         let hash = PhotoHash::of(&data);
         let name = hash.to_string();
         let path = folder.path().join("originals").join(&name[..2]).join(&name);
-        assert_eq!(files(folder.path()), [path.clone()]);
+        assert_eq!(files(folder.path()), std::slice::from_ref(&path));
         assert_eq!(fs::read(path).unwrap(), data);
         assert_eq!(store.have(BlobKind::Original, hash), Ok(Some(700_001)));
         let tail = store.read(BlobKind::Original, hash, 700_000, 50).unwrap();

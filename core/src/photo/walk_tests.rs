@@ -303,8 +303,11 @@ fn a_photo_whose_capture_cannot_be_read_is_still_walked() {
     assert_eq!(names(&walk_order(&job)), [WALK[1].0]);
 }
 
-/// Any photo: role, place, place from the left, findings shown and time all vary.
-fn any_photo() -> impl Strategy<Value = (usize, usize, Option<u32>, Vec<usize>, i64)> {
+/// Role, place, place from the left, findings shown and minute.
+type AnyPhoto = (usize, usize, Option<u32>, Vec<usize>, i64);
+
+/// Any photo: everything that orders it varies.
+fn any_photo() -> impl Strategy<Value = AnyPhoto> {
     (
         0..PhotoRole::ALL.len(),
         0usize..8,
@@ -318,7 +321,7 @@ const NAMES: [&str; 12] = [
     "p0", "p1", "p2", "p3", "p4", "p5", "p6", "p7", "p8", "p9", "p10", "p11",
 ];
 
-fn any_job(photos: &[(usize, usize, Option<u32>, Vec<usize>, i64)]) -> Job {
+fn any_job(photos: &[AnyPhoto]) -> Job {
     let places = [
         "",
         "elevation/front",
