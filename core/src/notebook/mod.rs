@@ -111,7 +111,7 @@ impl Notebook {
         let office = OfficeTrust::read(&journal)?;
         Ok(Self {
             dir: dir.to_owned(),
-            photos: PhotoStore::open(&dir.join("photos"))?,
+            photos: PhotoStore::open(dir.join("photos"))?,
             journal,
             env,
             identity,

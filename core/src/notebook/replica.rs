@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::{Notebook, NotebookError};
-use crate::document::{Accepted, ChangeRow, Refusal, Table, short_hash};
+use crate::document::{Accepted, Author, ChangeRow, Refusal, Table, short_hash};
 use crate::job::{
     BlobKind, BlobProgress, Certificate, DeviceId, JobId, PhotoHash, SignedCertificate,
 };
@@ -46,6 +46,7 @@ impl Replica for Notebook {
         peer: &Table,
         max_bytes: usize,
     ) -> Result<Vec<ChangeRow>, Refusal> {
+        self.refuse_other_changes(job, peer)?;
         Ok(self.journal.lacking(job, peer, max_bytes)?)
     }
 
@@ -69,7 +70,10 @@ impl Replica for Notebook {
                 "the peer is of another office".to_owned(),
             ));
         }
-        self.refuse_forks(job, &batch)?;
+        let named = batch
+            .iter()
+            .map(|row| (row.author, row.number, short_hash(&row.hash)));
+        self.refuse_forks(job, named)?;
         let keys = self.keys_of(&batch, certificates)?;
         self.ensure_open(job, true)?;
         let open = self.open.get_mut(&job).ok_or(Refusal::Gap)?;
@@ -180,22 +184,37 @@ impl Replica for Notebook {
 }
 
 impl Notebook {
+    /// A peer's table that names another change where one is held here: a copied device.
+    fn refuse_other_changes(&self, job: JobId, peer: &Table) -> Result<(), Refusal> {
+        let named = peer
+            .iter()
+            .map(|(author, held)| (*author, held.number, held.short_hash));
+        self.refuse_forks(job, named)
+    }
+
     /// A change with an author and number that is held with another hash: a copied device.
-    fn refuse_forks(&self, job: JobId, batch: &[ChangeRow]) -> Result<(), Refusal> {
+    fn refuse_forks(
+        &self,
+        job: JobId,
+        named: impl Iterator<Item = (Author, u64, [u8; 8])>,
+    ) -> Result<(), Refusal> {
         let table = self.journal.table(job)?;
-        for row in batch {
-            let Some(held) = table.get(&row.author) else {
+        for (author, number, hash) in named {
+            let Some(held) = table.get(&author).filter(|held| held.number >= number) else {
                 continue;
             };
-            let known = if row.number == held.number {
-                held.short_hash == short_hash(&row.hash)
+            let known = if number == held.number {
+                Some(held.short_hash)
             } else {
-                row.number > held.number
-                    || self.journal.hash_of(job, row.author, row.number)? == Some(row.hash)
+                self.journal
+                    .hash_of(job, author, number)?
+                    .map(|hash| short_hash(&hash))
             };
-            if !known {
-                let (device, number) = (row.author.device, row.number);
-                return Err(Refusal::Forked { device, number });
+            if known != Some(hash) {
+                return Err(Refusal::Forked {
+                    device: author.device,
+                    number,
+                });
             }
         }
         Ok(())

@@ -4,12 +4,13 @@ use ed25519_dalek::SigningKey;
 use tempfile::TempDir;
 
 use super::*;
+use crate::document::Refusal;
 use crate::env::SeededEnv;
 use crate::job::{
     BlobKind, Certificate, CompanyId, Component, Condition, Finding, PhotoHash, PhotoRole, Role,
     Side, SignedCertificate,
 };
-use crate::sync::{Event, Session};
+use crate::sync::{Event, Replica, Session};
 
 fn who(name: &str) -> NewIdentity {
     NewIdentity {
@@ -209,4 +210,53 @@ fn a_missing_photo_file_is_named_and_comes_back_from_the_other_phone() {
     );
     exchange(&mut rep, &mut helper, usize::MAX);
     assert!(rep.missing_originals(job).unwrap().is_empty());
+}
+
+#[test]
+fn a_copied_device_is_noticed_even_where_both_hold_as_many_changes() {
+    let dir = TempDir::new().unwrap();
+    let mut helper = enrolled(&dir, "helper", 2);
+    let mut rep = enrolled(&dir, "rep", 1);
+    let job = rep.begin(None, Property::default()).unwrap();
+    rep.add(job, dents("first")).unwrap();
+    exchange(&mut rep, &mut helper, usize::MAX);
+    let certificate = rep
+        .office()
+        .unwrap()
+        .certificate
+        .verify(&rep.office().unwrap().key)
+        .unwrap();
+    let mut table = helper.table(job).unwrap();
+    assert!(helper.lacking(job, &table, 1 << 20).unwrap().is_empty());
+    let (author, held) = table
+        .iter()
+        .map(|(a, h)| (*a, *h))
+        .find(|(a, _)| a.device == certificate.device)
+        .unwrap();
+    let other = crate::document::Held {
+        short_hash: [9; 8],
+        ..held
+    };
+    table.insert(author, other);
+    let refusal = helper.lacking(job, &table, 1 << 20).unwrap_err();
+    let expected = Refusal::Forked {
+        device: author.device,
+        number: held.number,
+    };
+    assert_eq!(refusal, expected);
+    table.insert(
+        author,
+        crate::document::Held {
+            number: 1,
+            short_hash: [9; 8],
+        },
+    );
+    let refusal = helper.lacking(job, &table, 1 << 20).unwrap_err();
+    assert_eq!(
+        refusal,
+        Refusal::Forked {
+            device: author.device,
+            number: 1
+        }
+    );
 }

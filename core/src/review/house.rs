@@ -246,7 +246,12 @@ impl House {
         finding.tally.insert(device(), 9);
         let dents = at(Kind::Finding, "dents");
         let front = Some(RecordRef::side(Side::Front));
-        self.photo("far", PhotoRole::Standoff, front.clone(), &[dents.clone()]);
+        self.photo(
+            "far",
+            PhotoRole::Standoff,
+            front.clone(),
+            std::slice::from_ref(&dents),
+        );
         self.photo("near", PhotoRole::CloseUp, front, &[dents]);
         self.job.records.measurements.insert(
             id("width"),

@@ -103,7 +103,12 @@ fn house_with_canaries(words: &mut Words) -> House {
         front.clone(),
         &[at(Kind::Finding, "dents")],
     );
-    let of_ladder = photo(&mut house, "ladder", front.clone(), &[ladder.clone()]);
+    let of_ladder = photo(
+        &mut house,
+        "ladder",
+        front.clone(),
+        std::slice::from_ref(&ladder),
+    );
     photo(
         &mut house,
         "mistake",

@@ -118,7 +118,12 @@ fn a_sharp_sister_makes_up_for_a_blurred_photo() {
     house.facts.photos.insert(id("near"), blurred);
     assert_eq!(raised(&house, "photo.unusable"), 1);
     let dents = at(Kind::Finding, "dents");
-    house.photo("nearer", PhotoRole::CloseUp, None, &[dents.clone()]);
+    house.photo(
+        "nearer",
+        PhotoRole::CloseUp,
+        None,
+        std::slice::from_ref(&dents),
+    );
     assert_eq!(raised(&house, "photo.unusable"), 0);
     // A blurred sister does not, and one for another purpose does not.
     house.facts.photos.insert(id("nearer"), blurred);
