@@ -14,11 +14,13 @@ const CLIMB: Source = Source::Standard {
 };
 const ICE: Source = Source::Standard {
     name: "International Residential Code",
+    // The edition is from memory: the rule is in the editions of about 2015 on.
     edition: "2021; the edition in force locally comes first",
     section: "R905.1.2",
 };
 const SHINGLE_SLOPE: Source = Source::Standard {
     name: "International Residential Code",
+    // The edition is from memory: the rule is in the editions of about 2015 on.
     edition: "2021; the edition in force locally comes first",
     section: "R905.2.2",
 };
