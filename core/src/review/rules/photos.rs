@@ -45,7 +45,7 @@ pub(super) fn unusable(view: &View<'_>, raise: &mut Raise<'_>) {
         if !sister {
             raise.point(
                 format!(
-                    "{} is {} and no other photo shows the same.",
+                    "{} looks {} and no other photo shows the same.",
                     called(shot),
                     weakness.label()
                 ),

@@ -101,7 +101,7 @@ rules! {
     "photo.role", Should, office, Practice, photos::no_role,
         "The role puts the photo at its place in the walk.",
         "Say what it is for: overview, standoff, close-up, measurement, layer.";
-    "photo.unusable", Must, field, Practice, photos::unusable,
+    "photo.unusable", Should, field, Practice, photos::unusable,
         "A photo that cannot be read does not prove its finding.",
         "Take it again.";
     "photo.out-of-time", Consider, office, Practice, photos::out_of_time,
