@@ -1,13 +1,14 @@
 //! The record of a storm inspection: what two people on a house write down at once, offline,
 //! so that it merges, stays, and can be checked by somebody who was never there.
 //!
-//! The rooms, from the ground up; a lower one never names a higher one: [`job`], [`document`],
-//! [`photo`], `journal`, [`sync`], [`review`], `packet`, `notebook`. Beside them stand [`limits`]
-//! and [`env`].
+//! The rooms, from the ground up; a lower one never names a higher one: [`job`], [`trade`],
+//! [`document`], [`photo`], `journal`, [`sync`], [`review`], [`drawing`], `packet`, `notebook`.
+//! Beside them stand [`limits`] and [`env`].
 
 #![cfg_attr(test, allow(clippy::unwrap_used, clippy::expect_used, clippy::panic))]
 
 pub mod document;
+pub mod drawing;
 pub mod env;
 pub mod job;
 #[cfg(feature = "journal")]
@@ -20,3 +21,4 @@ pub mod packet;
 pub mod photo;
 pub mod review;
 pub mod sync;
+pub mod trade;

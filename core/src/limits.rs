@@ -18,6 +18,9 @@ pub const SESSION_JOBS: usize = 4096;
 pub const JOB_AUTHORS: usize = 8192;
 /// Longest text of one field, bytes: about ten pages.
 pub const TEXT_BYTES: usize = 32 << 10;
+/// Most bytes of one table read from another's file (a measurement report, a scope): about 3,000
+/// rows, and well inside [`CHANGE_BYTES`].
+pub const TABLE_BYTES: usize = 256 << 10;
 /// Bytes of a photo carried in one frame.
 pub const PHOTO_CHUNK: usize = 256 << 10;
 /// Photo chunks sent ahead of their acknowledgement.

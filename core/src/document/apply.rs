@@ -139,6 +139,14 @@ fn check_text(field: &str, text: &str) -> Result<(), ActionError> {
     Ok(())
 }
 
+/// Tables read from files may be longer than what a person writes.
+fn bytes_limit(kind: Kind) -> usize {
+    match kind {
+        Kind::MeasurementReport | Kind::OtherScope => limits::TABLE_BYTES,
+        _ => limits::TEXT_BYTES,
+    }
+}
+
 fn check_fields(job: &Job, fields: &AnyFields) -> Result<(), ActionError> {
     let mut result = Ok(());
     fields.each(&mut |field, value| {
@@ -146,7 +154,7 @@ fn check_fields(job: &Job, fields: &AnyFields) -> Result<(), ActionError> {
             Scalar::Str(text) => check_text(field, text).and_then(|()| {
                 let pointer = matches!(
                     field,
-                    "place" | "slope" | "other_slope" | "about" | "question" | "visit"
+                    "place" | "slope" | "other_slope" | "about" | "question" | "visit" | "other"
                 ) || (field == "photo" && fields.kind() == Kind::Answer);
                 if !pointer {
                     return Ok(());
@@ -159,10 +167,12 @@ fn check_fields(job: &Job, fields: &AnyFields) -> Result<(), ActionError> {
                 }
                 check_exists(job, &at)
             }),
-            Scalar::Bytes(bytes) if bytes.len() > limits::TEXT_BYTES => Err(ActionError::TooLong {
-                field: field.to_owned(),
-                limit: limits::TEXT_BYTES,
-            }),
+            Scalar::Bytes(bytes) if bytes.len() > bytes_limit(fields.kind()) => {
+                Err(ActionError::TooLong {
+                    field: field.to_owned(),
+                    limit: bytes_limit(fields.kind()),
+                })
+            }
             Scalar::Num(number) if !number.is_finite() => Err(ActionError::WrongValue {
                 kind: fields.kind(),
                 field: field.to_owned(),

@@ -7,8 +7,8 @@ use automerge::{ActorId, Automerge, AutomergeError, ObjType, ROOT};
 use super::Author;
 use crate::job::{Job, Kind, Side};
 
-/// Version of the document's layout. A newer layout adds a second genesis change; it never
-/// alters the first.
+/// Version of the document's layout. From the first release on, a newer layout adds a second
+/// genesis change; it never alters the first.
 pub const SCHEMA: u32 = 1;
 
 pub(super) const KEY_SCHEMA: &str = "schema";
@@ -51,7 +51,7 @@ mod tests {
         assert_eq!(heads.len(), 1);
         assert_eq!(
             heads[0].to_string(),
-            "7b0c31b544ca104b3a2afa73845c0e50737fc2e93ba0b13687ec5eece748c64e"
+            "ea86d1a1ced7a727650cf17362531c8ca33949c6b25343c4a5b4a64cc0adcd18"
         );
     }
 }

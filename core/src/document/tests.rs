@@ -268,6 +268,20 @@ fn mistakes_are_named_and_change_nothing() {
         text: Some("x".repeat(crate::limits::TEXT_BYTES + 1)),
         ..Finding::default()
     };
+    let long_table = OtherScope {
+        rows: Some(serde_bytes::ByteBuf::from(vec![
+            0;
+            crate::limits::TABLE_BYTES
+                + 1
+        ])),
+        ..OtherScope::default()
+    };
+    let long_table = Action::Add {
+        id: RecordId::fixed("theirs"),
+        record: long_table.into(),
+        hits: None,
+        shows: vec![],
+    };
     let clear = Action::Amend {
         id: at.id.clone(),
         set: Finding::default().into(),
@@ -289,6 +303,10 @@ fn mistakes_are_named_and_change_nothing() {
         (
             set(long),
             "the text of \"text\" is longer than 32768 bytes: split it into notes",
+        ),
+        (
+            long_table,
+            "the text of \"rows\" is longer than 262144 bytes: split it into notes",
         ),
         (clear, "a finding has no field \"colour\""),
     ];

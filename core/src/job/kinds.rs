@@ -157,4 +157,10 @@ kinds! {
     Answer, Answer, answer, answers, "answer";
     Signature, Signature, signature, signatures, "signature";
     Departure, Departure, departure, departures, "leaving the site";
+    StormReport, StormReport, storm_report, storm_reports, "storm report";
+    Plan, Plan, plan, plans, "plan";
+    MeasurementReport, MeasurementReport, measurement_report, measurement_reports, "measurement report";
+    ScopeChange, ScopeChange, scope_change, scope_changes, "change to the scope";
+    OtherScope, OtherScope, other_scope, other_scopes, "scope of another";
+    ScopeMatch, ScopeMatch, scope_match, scope_matches, "match with another scope";
 }

@@ -415,3 +415,115 @@ record! {
         known_open: String,
     }
 }
+
+record! {
+    /// A report of hail or wind near the house, from a public file or a person.
+    StormReport {
+        /// Hail or wind.
+        kind: StormKind,
+        /// Milliseconds since 1970.
+        at: i64,
+        /// Degrees north.
+        latitude: f64,
+        /// Degrees east.
+        longitude: f64,
+        /// Largest stone.
+        size: Length,
+        /// The reporter's own word for the size, such as "golf ball".
+        size_word: String,
+        /// Gust, miles an hour.
+        gust_mph: f64,
+        /// The gust was measured, not estimated.
+        gust_measured: bool,
+        /// Where, in the reporter's words.
+        where_said: String,
+        /// The file and row it was read from, or who said it.
+        source: String,
+        /// Anything else.
+        remarks: String,
+    }
+}
+
+record! {
+    /// The outline of the house with the pitch and form of each side, from which roof planes are
+    /// worked out.
+    Plan {
+        /// A name such as "house" or "garage".
+        name: String,
+        /// The outline and its sides, as the JSON of `trade::roof` reads it.
+        outline: String,
+        /// How it was measured.
+        method: MeasureMethod,
+        /// Anything else.
+        remarks: String,
+    }
+}
+
+record! {
+    /// A bought report of areas, pitches and edge lengths.
+    MeasurementReport {
+        /// Its number or name.
+        name: String,
+        /// The day it was made.
+        day: NaiveDate,
+        /// BLAKE3 hash of the file, in hexadecimal.
+        file_hash: String,
+        /// What was read from the file: an encoded list of rows.
+        rows: ByteBuf,
+    }
+}
+
+record! {
+    /// An estimator's change to a line of the scope. The line worked out from the record stays
+    /// readable below it.
+    ScopeChange {
+        /// The key of the line; for an added line a key of its own.
+        line: String,
+        /// What is done to the line.
+        kind: ScopeChangeKind,
+        /// Where, for an added line.
+        place: Place,
+        /// The item in trade words, for an added line.
+        item: String,
+        /// The work, where it changes.
+        action: WorkAction,
+        /// The quantity, where it changes.
+        quantity: f64,
+        /// Its unit.
+        unit: Unit,
+        /// Why.
+        reason: String,
+        /// Who may read it; empty counts as shared.
+        audience: Audience,
+    }
+}
+
+record! {
+    /// A scope that somebody else wrote, such as the insurer's.
+    OtherScope {
+        /// Whose it is, in words.
+        name: String,
+        /// The file's name.
+        file_name: String,
+        /// BLAKE3 hash of the file, in hexadecimal.
+        file_hash: String,
+        /// Which column means what, as JSON.
+        columns: String,
+        /// What was read from the file: an encoded list of rows.
+        rows: ByteBuf,
+    }
+}
+
+record! {
+    /// An estimator's word on which row of another scope stands for which line of ours.
+    ScopeMatch {
+        /// The other scope.
+        other: RecordRef,
+        /// The row in its file, 1 for the first below the head.
+        row: u32,
+        /// The key of our line; empty where ours has no such line.
+        line: String,
+        /// Why.
+        reason: String,
+    }
+}

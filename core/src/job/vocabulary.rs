@@ -437,6 +437,39 @@ vocabulary! {
 }
 
 vocabulary! {
+    /// What a storm report tells of.
+    StormKind {
+        Hail = "hail", "hail";
+        Wind = "wind", "wind";
+    }
+}
+
+vocabulary! {
+    /// The work that a line of a scope asks for.
+    WorkAction {
+        RemoveAndReplace = "remove_and_replace", "remove and replace";
+        RemoveOnly = "remove_only", "remove only";
+        Install = "install", "install";
+        DetachAndReset = "detach_and_reset", "detach and reset";
+        Repair = "repair", "repair";
+        StraightenFins = "straighten_fins", "straighten fins";
+        Clean = "clean", "clean";
+        Paint = "paint", "paint";
+        Stain = "stain", "stain";
+        Inspect = "inspect", "inspect";
+    }
+}
+
+vocabulary! {
+    /// What an estimator does to a line of the scope.
+    ScopeChangeKind {
+        Amended = "amended", "amended";
+        LeftOut = "left_out", "left out";
+        Added = "added", "added";
+    }
+}
+
+vocabulary! {
     /// Yes, no, or not known.
     Known {
         Yes = "yes", "yes";

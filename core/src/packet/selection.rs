@@ -110,7 +110,10 @@ impl<'a> Selection<'a> {
             | Kind::Recap
             | Kind::Signature
             | Kind::Question
-            | Kind::Answer => false,
+            | Kind::Answer
+            | Kind::ScopeChange
+            | Kind::OtherScope
+            | Kind::ScopeMatch => false,
             Kind::Visit
             | Kind::Elevation
             | Kind::Slope
@@ -120,7 +123,10 @@ impl<'a> Selection<'a> {
             | Kind::Measurement
             | Kind::EaveOpening
             | Kind::TestSquare
-            | Kind::Departure => true,
+            | Kind::Departure
+            | Kind::StormReport
+            | Kind::Plan
+            | Kind::MeasurementReport => true,
         }
     }
 
