@@ -3,3 +3,4 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 pub mod large;
+pub mod sim;

@@ -165,6 +165,16 @@ impl Journal {
         ids.map(|id| Ok(JobId::from_bytes(id?))).collect()
     }
 
+    /// Lets the database grow no further, as on a full disk, or as it likes again. For tests.
+    #[cfg(feature = "testing")]
+    pub fn fill_disk(&self, full: bool) -> Result<(), JournalError> {
+        // One page is less than there is: SQLite then takes the present size as the limit.
+        let pages: u32 = if full { 1 } else { u32::MAX - 1 };
+        self.db
+            .query_row(&format!("PRAGMA max_page_count = {pages}"), [], |_| Ok(()))?;
+        Ok(())
+    }
+
     /// Moves the write-ahead log into the database file. Called when a notebook closes.
     pub fn checkpoint(&self) -> Result<(), JournalError> {
         self.db

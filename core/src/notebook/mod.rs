@@ -302,6 +302,12 @@ impl Notebook {
         Ok(self.document(job)?.history())
     }
 
+    /// Lets the database grow no further, as on a full disk, or as it likes again. For tests.
+    #[cfg(feature = "testing")]
+    pub fn fill_disk(&mut self, full: bool) -> Result<(), NotebookError> {
+        Ok(self.journal.fill_disk(full)?)
+    }
+
     /// Writes snapshots of what changed, so that the next opening is quick.
     pub fn close(mut self) -> Result<(), NotebookError> {
         for (job, open) in &self.open {
