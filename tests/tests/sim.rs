@@ -26,7 +26,7 @@ fn play(from: u64) {
         total.hostile_sessions > 20 && total.spoiled_frames > 50,
         "{total:?}"
     );
-    assert!(total.called_safe > 0, "{total:?}");
+    assert!(total.called_safe > 0 && total.settled > 0, "{total:?}");
 }
 
 #[test]

@@ -15,6 +15,8 @@ pub struct Tally {
     pub actions: usize,
     /// Actions refused with a reason.
     pub refused_actions: usize,
+    /// Conflicts settled.
+    pub settled: usize,
     /// Photos acknowledged.
     pub photos: usize,
     /// Actions refused because the disk was full.
@@ -43,6 +45,7 @@ impl std::ops::AddAssign for Tally {
     fn add_assign(&mut self, other: Self) {
         self.actions += other.actions;
         self.refused_actions += other.refused_actions;
+        self.settled += other.settled;
         self.photos += other.photos;
         self.disk_full += other.disk_full;
         self.links += other.links;

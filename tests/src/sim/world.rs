@@ -22,6 +22,9 @@ use super::model::{Model, Said, Word};
 use super::office::Site;
 use super::story::{Failure, Tally};
 
+/// Changes and photos as somebody who listens knows them.
+type Seen = (Vec<(JobId, ChangeRow)>, Vec<PhotoHash>);
+
 /// Links at once.
 const LINKS: usize = 8;
 
@@ -107,13 +110,14 @@ impl World {
             .collect();
         let conflicts = view.conflicts();
         let way = self.random.u8(..10);
-        if let Some((at, conflict)) = conflicts.first().filter(|_| way < 3) {
+        if let Some((at, conflict)) = conflicts.first().filter(|_| way < 5) {
             let chosen = self.random.usize(..conflict.statements.len());
             let settle = Action::Settle {
                 at: at.clone(),
                 field: conflict.field.clone(),
                 value: conflict.statements[chosen].value.clone(),
             };
+            self.tally.settled += 1;
             return Ok((settle, Said::Other));
         }
         if findings.is_empty() || way < 4 {
@@ -327,7 +331,7 @@ impl World {
         Ok(())
     }
 
-    fn seen_by_all(&mut self) -> Result<(Vec<(JobId, ChangeRow)>, Vec<PhotoHash>), Failure> {
+    fn seen_by_all(&mut self) -> Result<Seen, Failure> {
         let mut seen = Vec::new();
         let n = self.any_device();
         for job in self.devices[n].notebook.jobs().map_err(Failure::of)? {
