@@ -95,3 +95,21 @@ pub const PACKET_FILES: usize = 30_000;
 pub const PACKET_DEPTH: usize = 3;
 /// Largest text of a packet that is read at once, bytes: the custody of the largest job.
 pub const PACKET_TEXT_BYTES: u64 = 128 << 20;
+/// Largest file of another's scope, bytes: a scope of a few hundred rows takes a hundredth of it.
+pub const SCOPE_FILE_BYTES: usize = 8 << 20;
+/// Most bytes of a spreadsheet once inflated: a small file that grows past it is no scope.
+pub const SCOPE_INFLATED_BYTES: u64 = 64 << 20;
+/// Most files inside a spreadsheet: one for each sheet, and some twenty around them.
+pub const SCOPE_PARTS: usize = 1024;
+/// Most sheets of a spreadsheet: a scope stands on one.
+pub const SCOPE_SHEETS: usize = 64;
+/// Most filled rows of another's scope: ten times the scope of a large house.
+pub const SCOPE_ROWS: usize = 5_000;
+/// Most cells in one row of another's scope: twice what a wide export has.
+pub const SCOPE_COLUMNS: usize = 128;
+/// Most filled cells of another's scope: [`SCOPE_ROWS`] with twenty columns each.
+pub const SCOPE_CELLS: usize = 100_000;
+/// Longest cell of another's scope, bytes: a page of remarks.
+pub const SCOPE_CELL_BYTES: usize = 4 << 10;
+/// Rows from the top in which the head of another's scope is looked for: a page of titles.
+pub const SCOPE_HEAD_ROWS: usize = 60;
