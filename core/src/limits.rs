@@ -95,3 +95,5 @@ pub const PACKET_FILES: usize = 30_000;
 pub const PACKET_DEPTH: usize = 3;
 /// Largest text of a packet that is read at once, bytes: the custody of the largest job.
 pub const PACKET_TEXT_BYTES: u64 = 128 << 20;
+/// Largest quantity of one line of a scope, in its unit: a thousand times a large house's siding.
+pub const SCOPE_QUANTITY: f64 = 10_000_000.0;
