@@ -113,3 +113,5 @@ pub const SCOPE_CELLS: usize = 100_000;
 pub const SCOPE_CELL_BYTES: usize = 4 << 10;
 /// Rows from the top in which the head of another's scope is looked for: a page of titles.
 pub const SCOPE_HEAD_ROWS: usize = 60;
+/// Largest quantity of one line of a scope, in its unit: a thousand times a large house's siding.
+pub const SCOPE_QUANTITY: f64 = 10_000_000.0;

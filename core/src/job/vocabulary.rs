@@ -457,6 +457,7 @@ vocabulary! {
         Paint = "paint", "paint";
         Stain = "stain", "stain";
         Inspect = "inspect", "inspect";
+        Charge = "charge", "additional charge";
     }
 }
 

@@ -12,6 +12,7 @@ pub mod leave_site;
 mod order;
 mod point;
 mod rules;
+pub mod scope;
 mod state;
 mod tear_off;
 mod view;
