@@ -115,3 +115,5 @@ pub const SCOPE_CELL_BYTES: usize = 4 << 10;
 pub const SCOPE_HEAD_ROWS: usize = 60;
 /// Largest quantity of one line of a scope, in its unit: a thousand times a large house's siding.
 pub const SCOPE_QUANTITY: f64 = 10_000_000.0;
+/// Most money in one row of another's scope, in its currency: a thousand houses.
+pub const SCOPE_MONEY: u64 = 1_000_000_000;

@@ -6,6 +6,8 @@
 
 mod audience;
 mod cautions;
+pub mod compare;
+pub(crate) mod csv_cell;
 mod facts;
 pub mod findings_list;
 pub mod leave_site;

@@ -53,7 +53,9 @@ pub struct Amount {
 /// The cell's text, where it is no number.
 pub fn amount(cell: &str, style: AmountStyle) -> Result<Option<Amount>, String> {
     let text = cell.trim();
-    let nothing = ["", "-", "--", "\u{2013}", "\u{2014}", "n/a", "N/A", "na", "NA"];
+    let nothing = [
+        "", "-", "--", "\u{2013}", "\u{2014}", "n/a", "N/A", "na", "NA",
+    ];
     if nothing.contains(&text) {
         return Ok(None);
     }
@@ -101,7 +103,9 @@ fn read(text: &str, style: AmountStyle) -> Option<Amount> {
         (behind, negative) = (after.trim(), true);
     }
     // A second number behind the first is no unit: a date, a range, a size.
-    let letters_first = behind.chars().next().is_none_or(|c| !c.is_ascii_digit() && c != '.' && c != ',' && c != '/' && c != '%' && c != ':');
+    let letters_first = behind.chars().next().is_none_or(|c| {
+        !c.is_ascii_digit() && c != '.' && c != ',' && c != '/' && c != '%' && c != ':'
+    });
     if !letters_first {
         return None;
     }
@@ -219,15 +223,26 @@ mod tests {
                 assert_eq!(read.as_deref(), Some(value), "{text}");
             }
         }
-        for (text, value) in [("1.234,50", "1234.50"), ("13,42", "13.42"), ("1.234", "1234")] {
-            assert_eq!(number(text, AmountStyle::Comma).as_deref(), Some(value), "{text}");
+        for (text, value) in [
+            ("1.234,50", "1234.50"),
+            ("13,42", "13.42"),
+            ("1.234", "1234"),
+        ] {
+            assert_eq!(
+                number(text, AmountStyle::Comma).as_deref(),
+                Some(value),
+                "{text}"
+            );
         }
     }
 
     #[test]
     fn a_unit_may_stand_behind() {
         let read = amount("13.42 SQ", AmountStyle::Point).unwrap().unwrap();
-        assert_eq!((read.number.to_string().as_str(), read.behind.as_str()), ("13.42", "SQ"));
+        assert_eq!(
+            (read.number.to_string().as_str(), read.behind.as_str()),
+            ("13.42", "SQ")
+        );
         let read = amount("24LF", AmountStyle::Point).unwrap().unwrap();
         assert_eq!(read.behind, "LF");
         assert_eq!(amount(" - ", AmountStyle::Point), Ok(None));
@@ -236,8 +251,21 @@ mod tests {
     #[test]
     fn what_is_no_number_is_refused() {
         for text in [
-            "abc", "1,23", "12,34,567", "1,2345", "1.2.3", "4/12", "2026-01-02", "5%", "((5))",
-            "(-5)", "--5", ",", ".", "12:30", "99999999999999999999999999999999999",
+            "abc",
+            "1,23",
+            "12,34,567",
+            "1,2345",
+            "1.2.3",
+            "4/12",
+            "2026-01-02",
+            "5%",
+            "((5))",
+            "(-5)",
+            "--5",
+            ",",
+            ".",
+            "12:30",
+            "99999999999999999999999999999999999",
         ] {
             assert!(number(text, AmountStyle::Point).is_none(), "{text}");
         }

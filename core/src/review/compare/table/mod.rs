@@ -55,7 +55,9 @@ pub enum ReadError {
     #[error("the file is empty: export the scope again as CSV or XLSX")]
     Empty,
     /// More than a limit allows.
-    #[error("the file has {what}, more than {limit}: export the scope alone, without other sheets or estimates")]
+    #[error(
+        "the file has {what}, more than {limit}: export the scope alone, without other sheets or estimates"
+    )]
     TooLarge {
         /// What there is too much of, with its amount where it is known.
         what: &'static str,
@@ -66,7 +68,9 @@ pub enum ReadError {
     #[error("the file is {0}: export the scope as CSV or XLSX")]
     OtherKind(&'static str),
     /// A spreadsheet that does not hold together.
-    #[error("the spreadsheet cannot be read ({0}): open it, save it again as XLSX, or export it as CSV")]
+    #[error(
+        "the spreadsheet cannot be read ({0}): open it, save it again as XLSX, or export it as CSV"
+    )]
     Spreadsheet(String),
     /// No sheet of that name.
     #[error("there is no sheet \"{asked}\": its sheets are {there}")]
@@ -112,14 +116,19 @@ fn spreadsheet(bytes: &[u8], named: Option<&str>) -> Result<Table, ReadError> {
 
 #[cfg(not(feature = "xlsx"))]
 fn spreadsheet(_: &[u8], _: Option<&str>) -> Result<Table, ReadError> {
-    Err(ReadError::OtherKind("a spreadsheet, which this build does not read"))
+    Err(ReadError::OtherKind(
+        "a spreadsheet, which this build does not read",
+    ))
 }
 
 /// Kinds that people send instead of a table, by their first bytes.
 fn other_kind(bytes: &[u8]) -> Option<&'static str> {
     const KINDS: &[(&[u8], &str)] = &[
         (b"%PDF", "a PDF"),
-        (b"\xD0\xCF\x11\xE0", "an old spreadsheet (XLS) or another office file"),
+        (
+            b"\xD0\xCF\x11\xE0",
+            "an old spreadsheet (XLS) or another office file",
+        ),
         (b"{\\rtf", "a text document (RTF)"),
         (b"\xFF\xD8\xFF", "a picture"),
         (b"\x89PNG", "a picture"),
@@ -169,8 +178,7 @@ impl Intake {
         }
         if let Some(at) = cells.iter().position(|cell| cell.len() > SCOPE_CELL_BYTES) {
             let column = at + 1;
-            let reason =
-                format!("cell {column} has more than {SCOPE_CELL_BYTES} bytes of text");
+            let reason = format!("cell {column} has more than {SCOPE_CELL_BYTES} bytes of text");
             self.broken(line, reason);
             return Ok(());
         }

@@ -75,11 +75,7 @@ fn first_with_a_head<'a>(
 }
 
 /// The cells of one sheet, at most so many filled rows of it.
-fn cells_of(
-    book: &mut Xlsx<Cursor<&[u8]>>,
-    sheet: &str,
-    rows: usize,
-) -> Result<Table, ReadError> {
+fn cells_of(book: &mut Xlsx<Cursor<&[u8]>>, sheet: &str, rows: usize) -> Result<Table, ReadError> {
     let mut intake = Intake::default();
     let mut cells = book.worksheet_cells_reader(sheet).map_err(damaged)?;
     let mut row: BTreeMap<u32, String> = BTreeMap::new();

@@ -19,7 +19,10 @@ pub(super) fn read_text(bytes: &[u8]) -> Result<Table, ReadError> {
             // the reader refuses, and if it does, the rest of the file is said to be unread.
             Err(error) => {
                 let line = lines.at(skipped + reader.position().byte() as usize);
-                intake.broken(line, format!("the file could not be read from here on: {error}"));
+                intake.broken(
+                    line,
+                    format!("the file could not be read from here on: {error}"),
+                );
                 false
             }
         };
@@ -69,9 +72,7 @@ fn stated_delimiter(text: &str) -> (Option<u8>, &str) {
     let (first, rest) = text.split_once('\n').unwrap_or((text, ""));
     let stated = first.trim_end_matches('\r').strip_prefix("sep=");
     match stated.map(str::as_bytes) {
-        Some([delimiter]) if delimiter.is_ascii() && *delimiter != b'"' => {
-            (Some(*delimiter), rest)
-        }
+        Some([delimiter]) if delimiter.is_ascii() && *delimiter != b'"' => (Some(*delimiter), rest),
         _ => (None, text),
     }
 }

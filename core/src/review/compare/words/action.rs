@@ -7,36 +7,101 @@ use crate::job::WorkAction;
 const WORDS: &[(WorkAction, &[&str])] = &[
     (
         WorkAction::RemoveAndReplace,
-        &["remove and replace", "remove & replace", "r&r", "tear off and replace", "remove replace",
-          "replace", "replacement", "tear out and replace"],
+        &[
+            "remove and replace",
+            "remove & replace",
+            "r&r",
+            "tear off and replace",
+            "remove replace",
+            "replace",
+            "replacement",
+            "tear out and replace",
+        ],
     ),
     (
         WorkAction::RemoveOnly,
-        &["remove only", "remove", "removal", "tear off", "tear-off", "tearoff", "demolish", "tear out"],
+        &[
+            "remove only",
+            "remove",
+            "removal",
+            "tear off",
+            "tear-off",
+            "tearoff",
+            "demolish",
+            "tear out",
+        ],
     ),
-    (WorkAction::Install, &["install", "furnish and install", "supply and install", "installation", "new"]),
+    (
+        WorkAction::Install,
+        &[
+            "install",
+            "furnish and install",
+            "supply and install",
+            "installation",
+            "new",
+        ],
+    ),
     (
         WorkAction::DetachAndReset,
-        &["detach and reset", "d&r", "take off and put back", "remove and reset", "remove and reinstall",
-          "detach", "reset", "remove and put back", "take down and put back"],
+        &[
+            "detach and reset",
+            "d&r",
+            "take off and put back",
+            "remove and reset",
+            "remove and reinstall",
+            "detach",
+            "reset",
+            "remove and put back",
+            "take down and put back",
+        ],
     ),
-    (WorkAction::Repair, &["repair", "spot repair", "minor repair", "patch"]),
+    (
+        WorkAction::Repair,
+        &["repair", "spot repair", "minor repair", "patch"],
+    ),
     (
         WorkAction::StraightenFins,
-        &["straighten fins", "straighten", "comb fins", "comb and straighten fins", "comb",
-          "comb and straighten", "fin straightening"],
+        &[
+            "straighten fins",
+            "straighten",
+            "comb fins",
+            "comb and straighten fins",
+            "comb",
+            "comb and straighten",
+            "fin straightening",
+        ],
     ),
-    (WorkAction::Clean, &["clean", "wash", "pressure wash", "cleaning"]),
+    (
+        WorkAction::Clean,
+        &["clean", "wash", "pressure wash", "cleaning"],
+    ),
     (
         WorkAction::Paint,
-        &["paint", "prime and paint", "repaint", "painting", "paint to match", "prime and paint to match"],
+        &[
+            "paint",
+            "prime and paint",
+            "repaint",
+            "painting",
+            "paint to match",
+            "prime and paint to match",
+        ],
     ),
     (
         WorkAction::Stain,
-        &["stain", "stain and seal", "seal and stain", "staining", "stain/finish", "stain to match"],
+        &[
+            "stain",
+            "stain and seal",
+            "seal and stain",
+            "staining",
+            "stain/finish",
+            "stain to match",
+        ],
     ),
     (WorkAction::Inspect, &["inspect", "inspection"]),
-    (WorkAction::Charge, &["charge", "additional charge", "surcharge", "extra charge"]),
+    (
+        WorkAction::Charge,
+        &["charge", "additional charge", "surcharge", "extra charge"],
+    ),
 ];
 
 /// What some words say of the work.
@@ -64,7 +129,9 @@ pub(in crate::review::compare) fn action_of(words: &str) -> ActionWords {
     hits.sort_by_key(|(at, length, action)| (std::cmp::Reverse(*length), *at, *action));
     let mut kept: Vec<(usize, usize, WorkAction)> = Vec::new();
     for (at, length, action) in hits {
-        let inside = kept.iter().any(|(start, long, _)| at < start + long && *start < at + length);
+        let inside = kept
+            .iter()
+            .any(|(start, long, _)| at < start + long && *start < at + length);
         if !inside {
             kept.push((at, length, action));
         }
@@ -79,7 +146,9 @@ pub(in crate::review::compare) fn action_of(words: &str) -> ActionWords {
         [W::RemoveAndReplace, W::RemoveOnly]
         | [W::RemoveAndReplace, W::Install]
         | [W::RemoveOnly, W::Install]
-        | [W::RemoveAndReplace, W::RemoveOnly, W::Install] => ActionWords::Said(W::RemoveAndReplace),
+        | [W::RemoveAndReplace, W::RemoveOnly, W::Install] => {
+            ActionWords::Said(W::RemoveAndReplace)
+        }
         _ => ActionWords::Several,
     }
 }
@@ -91,7 +160,11 @@ mod tests {
     #[test]
     fn every_kind_of_work_is_read_from_its_label() {
         for action in WorkAction::ALL {
-            assert_eq!(action_of(action.label()), ActionWords::Said(*action), "{action}");
+            assert_eq!(
+                action_of(action.label()),
+                ActionWords::Said(*action),
+                "{action}"
+            );
         }
     }
 
@@ -102,9 +175,15 @@ mod tests {
             ("R&R gutter", Said(WorkAction::RemoveAndReplace)),
             ("Detach & reset guards", Said(WorkAction::DetachAndReset)),
             ("Remove and reset dish", Said(WorkAction::DetachAndReset)),
-            ("Tear off shingles, install new", Said(WorkAction::RemoveAndReplace)),
+            (
+                "Tear off shingles, install new",
+                Said(WorkAction::RemoveAndReplace),
+            ),
             ("Tear off, haul away", Said(WorkAction::RemoveOnly)),
-            ("Comb and straighten condenser fins", Said(WorkAction::StraightenFins)),
+            (
+                "Comb and straighten condenser fins",
+                Said(WorkAction::StraightenFins),
+            ),
             ("Additional charge for steep roof", Said(WorkAction::Charge)),
             ("Clean and paint", Several),
             ("Gutter", Unsaid),

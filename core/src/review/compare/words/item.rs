@@ -5,8 +5,28 @@ use crate::review::scope::Item;
 
 /// Words behind which a text tells more of the item and no longer which item it is.
 const BEHIND: &[&str] = &[
-    ",", "for", "at", "on", "in", "over", "under", "with", "including", "without", "per", "to",
-    "from", "behind", "around", "along", "near", "by", "above", "below", "beside", "against",
+    ",",
+    "for",
+    "at",
+    "on",
+    "in",
+    "over",
+    "under",
+    "with",
+    "including",
+    "without",
+    "per",
+    "to",
+    "from",
+    "behind",
+    "around",
+    "along",
+    "near",
+    "by",
+    "above",
+    "below",
+    "beside",
+    "against",
 ];
 
 /// What some words say of the item.
@@ -39,7 +59,9 @@ pub(in crate::review::compare) fn item_of(items: &Items, words: &str) -> ItemWor
     hits.sort_by_key(|(at, length, item)| (std::cmp::Reverse(*length), *at, *item));
     let mut kept: Vec<(usize, usize, &Item)> = Vec::new();
     for (at, length, item) in hits {
-        let inside = kept.iter().any(|(start, long, _)| at < start + long && *start < at + length);
+        let inside = kept
+            .iter()
+            .any(|(start, long, _)| at < start + long && *start < at + length);
         if !inside {
             kept.push((at, length, item));
         }
@@ -47,11 +69,16 @@ pub(in crate::review::compare) fn item_of(items: &Items, words: &str) -> ItemWor
     let part = |at: usize| {
         let before = spoken.get(..at).unwrap_or_default();
         // Words of a longer name part nothing: "ice barrier in valley" is one item.
-        let in_name = |index: usize| kept.iter().any(|(start, long, _)| index > *start && index < start + long);
+        let in_name = |index: usize| {
+            kept.iter()
+                .any(|(start, long, _)| index > *start && index < start + long)
+        };
         before
             .iter()
             .enumerate()
-            .filter(|(index, word)| BEHIND.contains(&word.as_str()) && !in_name(*index) && !is_inch(&spoken, *index))
+            .filter(|(index, word)| {
+                BEHIND.contains(&word.as_str()) && !in_name(*index) && !is_inch(&spoken, *index)
+            })
             .count()
     };
     let first = kept.iter().map(|(at, _, _)| part(*at)).min();
@@ -133,7 +160,10 @@ mod tests {
             ItemWords::One { item, .. } => item,
             other => panic!("{words}: {other:?}"),
         };
-        assert_eq!(one("R&R Gutter guard / screen for 5\" gutter"), Item::GutterGuard);
+        assert_eq!(
+            one("R&R Gutter guard / screen for 5\" gutter"),
+            Item::GutterGuard
+        );
         assert_eq!(one("Step flashing at chimney"), Item::StepFlashing);
         assert_eq!(one("5 in. K-style gutter with hangers"), Item::Gutter);
         assert_eq!(one("Remove add'l layer of shingles"), Item::SecondLayer);

@@ -10,7 +10,10 @@ const KINDS: &[(Item, &[(&str, &[&str])])] = &[
         Item::Shingles,
         &[
             ("three-tab", &["three-tab", "3-tab", "3 tab", "three tab"]),
-            ("laminated", &["laminated", "architectural", "dimensional", "laminate"]),
+            (
+                "laminated",
+                &["laminated", "architectural", "dimensional", "laminate"],
+            ),
         ],
     ),
     (
@@ -38,10 +41,13 @@ pub(in crate::review::compare) fn kinds_in(item: &Item, words: &str) -> Vec<&'st
 /// The one size in inches that some words name; `None` for none or for several that differ.
 pub(in crate::review::compare) fn size_in(words: &str) -> Option<Length> {
     let spoken = tokens(words);
-    let mut sizes = spoken.windows(2).filter(|pair| pair[1] == "in").filter_map(|pair| {
-        let inches: f64 = pair[0].parse().ok()?;
-        (inches > 0.0 && inches < 120.0).then(|| Length::from_inches_f64(inches))
-    });
+    let mut sizes = spoken
+        .windows(2)
+        .filter(|pair| pair[1] == "in")
+        .filter_map(|pair| {
+            let inches: f64 = pair[0].parse().ok()?;
+            (inches > 0.0 && inches < 120.0).then(|| Length::from_inches_f64(inches))
+        });
     let first = sizes.next()?;
     sizes.all(|size| size == first).then_some(first)
 }
@@ -57,7 +63,10 @@ mod tests {
         assert_eq!(size_in("6in gutter"), Some(Length::inches(6)));
         assert_eq!(size_in("gutter 5 in to 6 in"), None);
         assert_eq!(size_in("gutter"), None);
-        assert_eq!(kinds_in(&Item::Shingles, "3-tab shingles, 25 yr"), ["three-tab"]);
+        assert_eq!(
+            kinds_in(&Item::Shingles, "3-tab shingles, 25 yr"),
+            ["three-tab"]
+        );
         assert_eq!(kinds_in(&Item::Underlayment, "Felt #15"), ["15 lb felt"]);
         assert!(kinds_in(&Item::Gutter, "three tab").is_empty());
     }

@@ -14,12 +14,41 @@ const NEAR_BEARING: f64 = 30.0;
 
 /// Words that tell of no place by themselves.
 const PLAIN: &[&str] = &[
-    "elevation", "slope", "side", "wall", "face", "facing", "the", "of", "at", "on", "and", ",",
-    "roof", "exterior", "dwelling", "house", "building", "home", "residence", "whole", "entire", "all",
+    "elevation",
+    "slope",
+    "side",
+    "wall",
+    "face",
+    "facing",
+    "the",
+    "of",
+    "at",
+    "on",
+    "and",
+    ",",
+    "roof",
+    "exterior",
+    "dwelling",
+    "house",
+    "building",
+    "home",
+    "residence",
+    "whole",
+    "entire",
+    "all",
 ];
 /// Words of which one at least names the house as a whole.
 const WHOLE: &[&str] = &[
-    "roof", "exterior", "dwelling", "house", "building", "home", "residence", "all", "elevation", "slope",
+    "roof",
+    "exterior",
+    "dwelling",
+    "house",
+    "building",
+    "home",
+    "residence",
+    "all",
+    "elevation",
+    "slope",
 ];
 
 /// Which places some words cover.
@@ -84,12 +113,21 @@ impl Places {
             .into_iter()
             .map(|place| {
                 let side = side_of(job, &place);
-                let own = job.records.slopes.get(&place.id).filter(|_| place.kind == Kind::Slope);
+                let own = job
+                    .records
+                    .slopes
+                    .get(&place.id)
+                    .filter(|_| place.kind == Kind::Slope);
                 let bearing = own
                     .and_then(|slope| slope.bearing)
                     .or_else(|| bearings.get(&side?).copied());
                 let names = names(job, &place);
-                Named { place, side, bearing, names }
+                Named {
+                    place,
+                    side,
+                    bearing,
+                    names,
+                }
             })
             .collect();
         Self { all, bearings }
@@ -110,7 +148,8 @@ impl Places {
 
     /// Looks for a place in the words of an item; words without one are no error there.
     pub(in crate::review::compare) fn read_in_item(&self, words: &str) -> Cover {
-        self.sided(&tokens(words), false, words).unwrap_or(Cover::Unsaid)
+        self.sided(&tokens(words), false, words)
+            .unwrap_or(Cover::Unsaid)
     }
 
     /// Places whose whole name stands in the words; the longest name counts.
@@ -120,7 +159,12 @@ impl Places {
         };
         let mut best: (usize, BTreeSet<Place>) = (0, BTreeSet::new());
         for named in &self.all {
-            let length = named.names.iter().filter(|name| stands(name)).map(BTreeSet::len).max();
+            let length = named
+                .names
+                .iter()
+                .filter(|name| stands(name))
+                .map(BTreeSet::len)
+                .max();
             let Some(length) = length.filter(|length| *length >= best.0) else {
                 continue;
             };
@@ -148,7 +192,11 @@ impl Places {
             .filter(|word| of_a_place && !PLAIN.contains(word))
             .collect();
         let narrowed = |named: &&Named| {
-            rest.is_empty() || named.names.iter().any(|name| rest.iter().all(|word| name.contains(*word)))
+            rest.is_empty()
+                || named
+                    .names
+                    .iter()
+                    .any(|name| rest.iter().all(|word| name.contains(*word)))
         };
         let mut found = BTreeSet::new();
         let mut unclear = sides.len() > 1 && !apart;
@@ -175,7 +223,9 @@ impl Places {
     fn on(&self, side: SideWord) -> (BTreeSet<Place>, bool) {
         let pick = |good: &dyn Fn(&Named) -> bool| {
             let places = self.all.iter().filter(|named| good(named));
-            places.map(|named| named.place.clone()).collect::<BTreeSet<_>>()
+            places
+                .map(|named| named.place.clone())
+                .collect::<BTreeSet<_>>()
         };
         match side {
             SideWord::Side(side) => (pick(&|named| named.side == Some(side)), true),
@@ -185,7 +235,11 @@ impl Places {
             ),
             SideWord::Bearing(degrees) => {
                 let within = |limit: f64| {
-                    pick(&|named| named.bearing.is_some_and(|own| apart(own, degrees) <= limit))
+                    pick(&|named| {
+                        named
+                            .bearing
+                            .is_some_and(|own| apart(own, degrees) <= limit)
+                    })
                 };
                 let near = within(NEAR_BEARING);
                 if near.is_empty() {
@@ -199,14 +253,22 @@ impl Places {
 
     /// Places whose name has all the words that mean something: "main roof", "garage".
     fn partly_named(&self, spoken: &[String], words: &str) -> Option<Cover> {
-        let rest: Vec<&String> = spoken.iter().filter(|word| !PLAIN.contains(&word.as_str())).collect();
+        let rest: Vec<&String> = spoken
+            .iter()
+            .filter(|word| !PLAIN.contains(&word.as_str()))
+            .collect();
         if rest.is_empty() {
             return None;
         }
         let found: BTreeSet<Place> = self
             .all
             .iter()
-            .filter(|named| named.names.iter().any(|name| rest.iter().all(|word| name.contains(*word))))
+            .filter(|named| {
+                named
+                    .names
+                    .iter()
+                    .any(|name| rest.iter().all(|word| name.contains(*word)))
+            })
             .map(|named| named.place.clone())
             .collect();
         (!found.is_empty()).then(|| these(found, false, words, "stands in their names"))
@@ -236,17 +298,33 @@ fn names(job: &Job, place: &Place) -> Vec<BTreeSet<String>> {
     let mut names: Vec<String> = Vec::new();
     match place.kind {
         Kind::Elevation => {
-            names.extend(records.elevations.get(&place.id).and_then(|wall| wall.name.clone()));
+            names.extend(
+                records
+                    .elevations
+                    .get(&place.id)
+                    .and_then(|wall| wall.name.clone()),
+            );
         }
         Kind::Slope => {
-            names.extend(records.slopes.get(&place.id).and_then(|slope| slope.name.clone()));
+            names.extend(
+                records
+                    .slopes
+                    .get(&place.id)
+                    .and_then(|slope| slope.name.clone()),
+            );
         }
-        Kind::Room => names.extend(records.rooms.get(&place.id).and_then(|room| room.name.clone())),
+        Kind::Room => names.extend(
+            records
+                .rooms
+                .get(&place.id)
+                .and_then(|room| room.name.clone()),
+        ),
         Kind::Structure => {
             let structure = records.structures.get(&place.id);
             names.extend(structure.and_then(|structure| structure.name.clone()));
             let kind = structure.and_then(|structure| structure.kind);
-            let told = kind.filter(|kind| !matches!(kind, StructureKind::Equipment | StructureKind::Other));
+            let told = kind
+                .filter(|kind| !matches!(kind, StructureKind::Equipment | StructureKind::Other));
             names.extend(told.map(|kind| kind.label().to_owned()));
         }
         _ => {}
@@ -254,7 +332,12 @@ fn names(job: &Job, place: &Place) -> Vec<BTreeSet<String>> {
     let dull = |word: &String| matches!(word.as_str(), "," | "the" | "of" | "slope" | "elevation");
     names
         .iter()
-        .map(|name| tokens(name).into_iter().filter(|word| !dull(word)).collect())
+        .map(|name| {
+            tokens(name)
+                .into_iter()
+                .filter(|word| !dull(word))
+                .collect()
+        })
         .filter(|name: &BTreeSet<String>| !name.is_empty())
         .collect()
 }
@@ -274,7 +357,9 @@ fn bearings(job: &Job) -> BTreeMap<Side, f64> {
         .iter()
         .filter_map(|side| {
             let bearing = own(*side).or_else(|| Some(front? + turn(*side)))?;
-            bearing.is_finite().then(|| (*side, bearing.rem_euclid(360.0)))
+            bearing
+                .is_finite()
+                .then(|| (*side, bearing.rem_euclid(360.0)))
         })
         .collect()
 }

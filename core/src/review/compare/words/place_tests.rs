@@ -7,7 +7,10 @@ fn places() -> Places {
     for side in Side::ALL {
         house.job.records.elevations.insert(
             RecordRef::side(*side).id,
-            record(Elevation { side: Some(*side), ..Elevation::default() }),
+            record(Elevation {
+                side: Some(*side),
+                ..Elevation::default()
+            }),
         );
         house.job.records.slopes.insert(
             id(&format!("main-{}", side.code())),
@@ -28,11 +31,17 @@ fn places() -> Places {
     );
     house.job.records.structures.insert(
         id("shed"),
-        record(Structure { kind: Some(StructureKind::Shed), ..Structure::default() }),
+        record(Structure {
+            kind: Some(StructureKind::Shed),
+            ..Structure::default()
+        }),
     );
     house.job.records.properties.insert(
         Job::only(),
-        record(Property { front_bearing: Some(140.0), ..Property::default() }),
+        record(Property {
+            front_bearing: Some(140.0),
+            ..Property::default()
+        }),
     );
     Places::of(&house.job)
 }
@@ -59,7 +68,10 @@ fn places_are_read_in_words() {
         ("Back", "rear main-rear"),
         ("R slope", "unclear"),
         ("front left", "unclear"),
-        ("Front & right elevations", "front right main-front main-right"),
+        (
+            "Front & right elevations",
+            "front right main-front main-right",
+        ),
         ("Main front slope", "main-front"),
         ("Left slope", "left main-left wing-left"),
         ("garage left", "wing-left"),
@@ -91,7 +103,10 @@ fn bearings_name_a_side_only_where_no_other_could_be_meant() {
 fn words_of_an_item_name_a_side_only_plainly() {
     let places = places();
     assert_eq!(places.read_in_item("Front door"), Cover::Unsaid);
-    assert!(matches!(places.read_in_item("Gutter, front elevation"), Cover::These { .. }));
+    assert!(matches!(
+        places.read_in_item("Gutter, front elevation"),
+        Cover::These { .. }
+    ));
 }
 
 #[test]

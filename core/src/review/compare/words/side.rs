@@ -14,7 +14,15 @@ pub(super) enum SideWord {
 }
 
 /// Words that may stand between or behind the names of sides.
-const BEHIND_A_SIDE: &[&str] = &["elevation", "slope", "side", "wall", "face", "facing", "eave"];
+const BEHIND_A_SIDE: &[&str] = &[
+    "elevation",
+    "slope",
+    "side",
+    "wall",
+    "face",
+    "facing",
+    "eave",
+];
 
 const BEARINGS: &[(&[&str], f64)] = &[
     (&["n", "north"], 0.0),
@@ -37,7 +45,8 @@ pub(super) fn sides_in(words: &[String], of_a_place: bool) -> (Vec<SideWord>, Ve
         let follows = |index: usize| words.get(index).map(String::as_str);
         let before_side = follows(at + 1).is_some_and(|next| {
             BEHIND_A_SIDE.contains(&next)
-                || next == "and" && follows(at + 3).is_some_and(|next| BEHIND_A_SIDE.contains(&next))
+                || next == "and"
+                    && follows(at + 3).is_some_and(|next| BEHIND_A_SIDE.contains(&next))
         });
         match side_word(word).filter(|_| of_a_place || before_side) {
             Some(side) => sides.push(side),
@@ -82,7 +91,11 @@ fn side_word(word: &str) -> Option<SideWord> {
 pub(super) fn apart(one: f64, other: f64) -> f64 {
     let turn = (one - other).rem_euclid(360.0);
     let apart = turn.min(360.0 - turn);
-    if apart.is_finite() { apart } else { f64::INFINITY }
+    if apart.is_finite() {
+        apart
+    } else {
+        f64::INFINITY
+    }
 }
 
 #[cfg(test)]

@@ -57,7 +57,11 @@ pub(in crate::review::compare) fn tokens(text: &str) -> Vec<String> {
         match c {
             _ if c.is_alphanumeric() => {
                 // "5in" and "24lf" are two words, "r905" is one.
-                if before.is_ascii_digit() && c.is_alphabetic() && word.starts_with(|d: char| d.is_ascii_digit()) && !is_ordinal(c, after) {
+                if before.is_ascii_digit()
+                    && c.is_alphabetic()
+                    && word.starts_with(|d: char| d.is_ascii_digit())
+                    && !is_ordinal(c, after)
+                {
                     push(&mut words, &mut word);
                 }
                 word.push(c);
@@ -68,10 +72,16 @@ pub(in crate::review::compare) fn tokens(text: &str) -> Vec<String> {
                 push(&mut words, &mut word);
                 match c {
                     '&' | '+' => words.push("and".to_owned()),
-                    '"' | '\u{201D}' | '\u{2033}' if before.is_ascii_digit() => words.push("in".to_owned()),
+                    '"' | '\u{201D}' | '\u{2033}' if before.is_ascii_digit() => {
+                        words.push("in".to_owned())
+                    }
                     '#' => words.push("number".to_owned()),
-                    ',' | ';' | ':' | '(' | ')' | '[' | ']' | '|' | '\n' => words.push(",".to_owned()),
-                    '-' | '\u{2013}' | '\u{2014}' if before == ' ' && after == ' ' => words.push(",".to_owned()),
+                    ',' | ';' | ':' | '(' | ')' | '[' | ']' | '|' | '\n' => {
+                        words.push(",".to_owned())
+                    }
+                    '-' | '\u{2013}' | '\u{2014}' if before == ' ' && after == ' ' => {
+                        words.push(",".to_owned())
+                    }
                     _ => {}
                 }
             }
@@ -84,7 +94,10 @@ pub(in crate::review::compare) fn tokens(text: &str) -> Vec<String> {
 
 /// `1st`, `2nd`, `3rd` and `4th` stay one word.
 fn is_ordinal(c: char, after: char) -> bool {
-    matches!((c, after), ('s', 't') | ('n', 'd') | ('r', 'd') | ('t', 'h'))
+    matches!(
+        (c, after),
+        ('s', 't') | ('n', 'd') | ('r', 'd') | ('t', 'h')
+    )
 }
 
 fn push(words: &mut Vec<String>, word: &mut String) {
@@ -123,7 +136,9 @@ fn push(words: &mut Vec<String>, word: &mut String) {
 
 /// The word without a plural ending.
 fn singular(mut word: String) -> String {
-    let keep = ["ss", "us", "is", "as"].iter().any(|end| word.ends_with(end));
+    let keep = ["ss", "us", "is", "as"]
+        .iter()
+        .any(|end| word.ends_with(end));
     if word.len() > 3 && word.ends_with('s') && !keep {
         word.pop();
     }
@@ -154,7 +169,10 @@ mod tests {
     #[test]
     fn a_phrase_is_found_word_by_word() {
         let words = tokens("Remove & replace drip edge");
-        assert_eq!(Phrase::new("drip edges").places(&words).collect::<Vec<_>>(), [3]);
+        assert_eq!(
+            Phrase::new("drip edges").places(&words).collect::<Vec<_>>(),
+            [3]
+        );
         assert!(!Phrase::new("edge drip").is_in(&words));
         assert!(!Phrase::new("").is_in(&words));
     }

@@ -5,17 +5,58 @@ use crate::job::Unit;
 
 /// What people write for each unit (common practice, no source).
 const WORDS: &[(Unit, &[&str])] = &[
-    (Unit::Each, &["ea", "each", "pc", "pcs", "piece", "pieces", "count", "ct", "unit", "units"]),
+    (
+        Unit::Each,
+        &[
+            "ea", "each", "pc", "pcs", "piece", "pieces", "count", "ct", "unit", "units",
+        ],
+    ),
     (
         Unit::LinearFoot,
-        &["lf", "lft", "lin ft", "linear ft", "linear foot", "linear feet", "lineal foot", "lineal feet",
-          "lineal ft", "ft", "foot", "feet", "l.f.", "'"],
+        &[
+            "lf",
+            "lft",
+            "lin ft",
+            "linear ft",
+            "linear foot",
+            "linear feet",
+            "lineal foot",
+            "lineal feet",
+            "lineal ft",
+            "ft",
+            "foot",
+            "feet",
+            "l.f.",
+            "'",
+        ],
     ),
     (
         Unit::SquareFoot,
-        &["sf", "sft", "sq ft", "sqft", "sq. ft.", "square foot", "square feet", "ft2", "ft\u{B2}", "s.f."],
+        &[
+            "sf",
+            "sft",
+            "sq ft",
+            "sqft",
+            "sq. ft.",
+            "square foot",
+            "square feet",
+            "ft2",
+            "ft\u{B2}",
+            "s.f.",
+        ],
     ),
-    (Unit::Square, &["sq", "sqs", "square", "squares", "roofing square", "roofing squares", "sq."]),
+    (
+        Unit::Square,
+        &[
+            "sq",
+            "sqs",
+            "square",
+            "squares",
+            "roofing square",
+            "roofing squares",
+            "sq.",
+        ],
+    ),
 ];
 
 /// The unit that some words name; `None` for a unit of another kind, such as hours.
