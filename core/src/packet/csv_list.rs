@@ -6,8 +6,7 @@ use super::photos::PlacedPhoto;
 use super::when::utc;
 use super::{PacketError, Selection};
 use crate::job::*;
-use crate::review::csv_cell::harmless;
-use crate::review::{FindingsList, PlaceGroup};
+use crate::review::{FindingsList, PlaceGroup, harmless};
 
 const COLUMNS: &[&str] = &[
     "kind",

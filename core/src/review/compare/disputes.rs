@@ -8,7 +8,7 @@ use super::outcome::Outcome;
 use super::quantities::shown;
 use super::result::{Comparison, Entry};
 use crate::job::RecordId;
-use crate::review::csv_cell::harmless;
+use crate::review::harmless;
 
 /// The differences, numbered, in walk order.
 #[derive(Clone, Debug, PartialEq, Serialize)]

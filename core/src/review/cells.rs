@@ -1,4 +1,4 @@
-//! Cells of CSV files that are safe to open in a spreadsheet.
+//! Cells of the tables that leave the house.
 
 /// A spreadsheet runs what begins like a formula; an apostrophe before it keeps it a text.
 pub(crate) fn harmless(cell: &str) -> String {
