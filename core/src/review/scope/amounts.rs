@@ -73,9 +73,10 @@ fn each(finding: &Finding, part: Component) -> Amount {
             Amount::known(f64::from(units), format!("{units} of {total} counted"))
         }
         (Some(units), None) => Amount::known(f64::from(units), format!("{units} counted")),
-        (None, _) if part.facts().of_total => {
-            Amount::unknown(format!("how many of the {}s were hit was not counted", part.label()))
-        }
+        (None, _) if part.facts().of_total => Amount::unknown(format!(
+            "how many of the {}s were hit was not counted",
+            part.label()
+        )),
         (None, _) => Amount::known(1.0, "one, as the finding names no number"),
     }
 }
@@ -93,7 +94,10 @@ fn length(view: &View<'_>, finding: &Finding, part: Component) -> Amount {
             format!("{length}, the whole run, as the finding states no length"),
         )
         .from(at),
-        None => Amount::unknown(format!("the length of the {} was not measured", part.label())),
+        None => Amount::unknown(format!(
+            "the length of the {} was not measured",
+            part.label()
+        )),
     }
 }
 
@@ -119,7 +123,12 @@ fn area(view: &View<'_>, finding: &Finding, part: Component) -> Amount {
 /// The area of a ceiling, floor or the walls from the sizes of the room.
 pub(super) fn room_area(view: &View<'_>, place: Option<&Place>, part: Component) -> Option<Amount> {
     let place = place.filter(|place| place.kind == Kind::Room)?;
-    let room = view.job.records.rooms.get(&place.id).filter(|room| room.stands())?;
+    let room = view
+        .job
+        .records
+        .rooms
+        .get(&place.id)
+        .filter(|room| room.stands())?;
     let (length, width) = (room.length?, room.width?);
     let (value, how) = match part {
         Component::Ceiling | Component::Floor => (
@@ -140,7 +149,10 @@ pub(super) fn room_area(view: &View<'_>, place: Option<&Place>, part: Component)
 
 /// The structure a finding was made at.
 fn structure<'a>(view: &View<'a>, finding: &Finding) -> Option<(RecordRef, &'a Record<Structure>)> {
-    let place = finding.place.as_ref().filter(|at| at.kind == Kind::Structure)?;
+    let place = finding
+        .place
+        .as_ref()
+        .filter(|at| at.kind == Kind::Structure)?;
     let found = view.job.records.structures.get(&place.id)?;
     found.stands().then(|| (place.clone(), found))
 }

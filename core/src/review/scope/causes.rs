@@ -29,9 +29,14 @@ pub(super) fn outcome(finding: &Record<Finding>) -> Outcome {
             Some(cause) => format!(", recorded as {cause}"),
             None => String::new(),
         };
-        return Withheld(format!("office only{cause}: it is not written up as storm damage"));
+        return Withheld(format!(
+            "office only{cause}: it is not written up as storm damage"
+        ));
     }
-    if let Some(cause) = finding.cause.filter(|cause| !is_storm(*cause) && *cause != Cause::Unsure) {
+    if let Some(cause) = finding
+        .cause
+        .filter(|cause| !is_storm(*cause) && *cause != Cause::Unsure)
+    {
         let also = if in_order { " and in order" } else { "" };
         return Withheld(format!(
             "recorded as {cause}{also}: it is not written up as storm damage"
@@ -44,7 +49,9 @@ pub(super) fn outcome(finding: &Record<Finding>) -> Outcome {
         return Withheld("no part is named: name it, and it gets its line".to_owned());
     }
     match (finding.condition, finding.cause) {
-        (None, _) => Withheld("its condition is not stated: state it, and it gets its line".to_owned()),
+        (None, _) => {
+            Withheld("its condition is not stated: state it, and it gets its line".to_owned())
+        }
         (Some(Condition::Worn), None) => {
             Withheld("recorded as worn: it is not written up as storm damage".to_owned())
         }
@@ -79,10 +86,16 @@ mod tests {
                 _ => assert!(matches!(outcome, Outcome::Withheld(_)), "{cause}"),
             }
         }
-        assert!(matches!(of(Some(Condition::Damaged), None), Outcome::Inspect(_)));
+        assert!(matches!(
+            of(Some(Condition::Damaged), None),
+            Outcome::Inspect(_)
+        ));
         assert!(matches!(of(None, Some(Cause::Hail)), Outcome::Withheld(_)));
         assert_eq!(of(Some(Condition::Cleared), None), Outcome::InOrder);
-        assert_eq!(of(Some(Condition::NotPresent), Some(Cause::Unsure)), Outcome::InOrder);
+        assert_eq!(
+            of(Some(Condition::NotPresent), Some(Cause::Unsure)),
+            Outcome::InOrder
+        );
     }
 
     #[test]

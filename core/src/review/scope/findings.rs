@@ -88,7 +88,13 @@ fn work(sheet: &mut Sheet<'_>, roof: &Roof<'_>, at: RecordRef, finding: &Record<
         // Along a slope that is replaced the valley is lined anew; the rules for edges count it.
         Component::Valley => valley(sheet, roof, at, finding),
         _ => {
-            let part = measured(sheet, at.clone(), finding, component, WorkAction::RemoveAndReplace);
+            let part = measured(
+                sheet,
+                at.clone(),
+                finding,
+                component,
+                WorkAction::RemoveAndReplace,
+            );
             colour(sheet, at, finding, component, &part);
             sheet.put(part);
         }
@@ -122,9 +128,16 @@ fn measured(
         Err(reason) => part.unsure.push(reason),
     }
     if component == Component::Gutter && size.is_none() {
-        part = part.doubt("the gutter's width was not measured: five and six inches are both common");
+        part =
+            part.doubt("the gutter's width was not measured: five and six inches are both common");
     }
     if action == WorkAction::RemoveAndReplace {
+        if PAINTED.contains(&component) && finish(sheet, finding, component).is_none() {
+            part = part.doubt(
+                "whether the colour is the factory's or was put on at the house was not recorded: \
+                 if at the house, paint to match",
+            );
+        }
         let doubts = DOUBTS.iter().filter(|(of, _)| *of == component);
         part = part.unsure(doubts.map(|(_, doubt)| (*doubt).to_owned()));
     }
@@ -143,6 +156,14 @@ fn gutter_width(sheet: &Sheet<'_>, place: Option<&Place>) -> (Option<Length>, Op
     }
 }
 
+/// How the part got its colour, by the finding or by the count at its place.
+fn finish(sheet: &Sheet<'_>, finding: &Finding, component: Component) -> Option<Finish> {
+    finding.finish.or_else(|| {
+        let mut counts = sheet.view.parts(component);
+        counts.find_map(|(_, count)| count.finish.filter(|_| count.place == finding.place))
+    })
+}
+
 /// Paint or stain to match, where the colour was put on at the house.
 fn colour(
     sheet: &mut Sheet<'_>,
@@ -151,34 +172,21 @@ fn colour(
     component: Component,
     work: &Part,
 ) {
-    let finish = finding.finish.or_else(|| {
-        let mut counts = sheet.view.parts(component);
-        counts.find_map(|(_, count)| count.finish.filter(|_| count.place == finding.place))
-    });
-    match finish {
+    match finish(sheet, finding, component) {
         Some(Finish::FieldPainted) => {
             let mut part = work.clone();
             part.action = WorkAction::Paint;
             part.how = format!("the same as is replaced, to match: {}", work.how);
-            part.unsure.retain(|doubt| !DOUBTS.iter().any(|(_, of)| of == doubt));
+            part.unsure
+                .retain(|doubt| !DOUBTS.iter().any(|(_, of)| of == doubt));
             if component == Component::Siding {
-                part = part.doubt("paint to match is usually carried to a corner or a break: set the area");
+                part = part.doubt(
+                    "paint to match is usually carried to a corner or a break: set the area",
+                );
             }
             sheet.put(part);
         }
         Some(Finish::Stained) => stain(sheet, at, finding, component, work),
-        None if PAINTED.contains(&component) => {
-            let mut part = work.clone();
-            part.amount = None;
-            part.unsure = vec![
-                "whether the colour is the factory's or was put on at the house was not recorded: \
-                 paint to match only in the second case"
-                    .to_owned(),
-            ];
-            part.how = String::new();
-            part.action = WorkAction::Paint;
-            sheet.put(part);
-        }
         _ => {}
     }
 }
@@ -215,17 +223,23 @@ fn stain(
 
 /// Shingles of a slope that is replaced stand on its line; else wind damage is a repair.
 fn shingles(sheet: &mut Sheet<'_>, roof: &Roof<'_>, at: RecordRef, finding: &Record<Finding>) {
-    let slope = finding.place.as_ref().and_then(|place| slope_of(sheet.view, place));
-    let known = slope.as_ref().filter(|slope| {
-        roof.has(Some(slope)) || roof.under.contains_key(&slope.id)
-    });
+    let slope = finding
+        .place
+        .as_ref()
+        .and_then(|place| slope_of(sheet.view, place));
+    let known = slope
+        .as_ref()
+        .filter(|slope| roof.has(Some(slope)) || roof.under.contains_key(&slope.id));
     if known.is_some() && (roof.has(known) || finding.cause != Some(Cause::Wind)) {
         return;
     }
     let mut part = Part::new(finding.place.clone(), Item::Shingles, WorkAction::Repair)
         .words(item_words(&Item::Shingles, None, finding.material))
         .on([at]);
-    match (finding.units.filter(|units| *units > 0), finding.extent_area) {
+    match (
+        finding.units.filter(|units| *units > 0),
+        finding.extent_area,
+    ) {
         (Some(units), _) => {
             part.unit = Unit::Each;
             part = part.amount(f64::from(units), format!("{units} counted"));
@@ -248,11 +262,7 @@ fn condenser(sheet: &mut Sheet<'_>, at: RecordRef, finding: &Record<Finding>) {
         let one_unit_a_place = sheet
             .amount_of(part.place.as_ref(), &part.item, action)
             .is_some();
-        let part = if one_unit_a_place {
-            part.amount(0.0, "")
-        } else {
-            part
-        };
+        let part = if one_unit_a_place { part.proof() } else { part };
         sheet.put(match action {
             WorkAction::Inspect => part.doubt(
                 "a licensed technician says whether the fins can be combed or the coil is replaced",
@@ -272,8 +282,19 @@ fn condenser(sheet: &mut Sheet<'_>, at: RecordRef, finding: &Record<Finding>) {
 
 /// What is wet or broken is replaced; paint runs from wall to wall (common practice, no source).
 fn interior(sheet: &mut Sheet<'_>, at: RecordRef, finding: &Record<Finding>, component: Component) {
-    let part = measured(sheet, at.clone(), finding, component, WorkAction::RemoveAndReplace);
-    let mut paint = Part::new(finding.place.clone(), Item::of(component), WorkAction::Paint).on([at]);
+    let part = measured(
+        sheet,
+        at.clone(),
+        finding,
+        component,
+        WorkAction::RemoveAndReplace,
+    );
+    let mut paint = Part::new(
+        finding.place.clone(),
+        Item::of(component),
+        WorkAction::Paint,
+    )
+    .on([at]);
     paint = match amounts::room_area(sheet.view, finding.place.as_ref(), component) {
         Some(amount) => {
             paint = paint.on(amount.from);
@@ -281,7 +302,7 @@ fn interior(sheet: &mut Sheet<'_>, at: RecordRef, finding: &Record<Finding>, com
                 amount.value,
                 sheet.amount_of(part.place.as_ref(), &part.item, WorkAction::Paint),
             ) {
-                (Ok(_), Some(_)) => paint.amount(0.0, ""),
+                (Ok(_), Some(_)) => paint.proof(),
                 (Ok(value), None) => paint.amount(value, amount.how),
                 (Err(reason), _) => paint.doubt(reason),
             }
@@ -294,7 +315,10 @@ fn interior(sheet: &mut Sheet<'_>, at: RecordRef, finding: &Record<Finding>, com
 
 /// A valley beside a slope that stays is replaced as far as it was hit.
 fn valley(sheet: &mut Sheet<'_>, roof: &Roof<'_>, at: RecordRef, finding: &Record<Finding>) {
-    let slope = finding.place.as_ref().and_then(|place| slope_of(sheet.view, place));
+    let slope = finding
+        .place
+        .as_ref()
+        .and_then(|place| slope_of(sheet.view, place));
     let measured_edges = crate::review::view::standing(Kind::Edge, &sheet.view.job.records.edges)
         .any(|(_, edge)| {
             edge.kind == Some(EdgeKind::Valley)
@@ -303,16 +327,21 @@ fn valley(sheet: &mut Sheet<'_>, roof: &Roof<'_>, at: RecordRef, finding: &Recor
                     .into_iter()
                     .any(|side| side.is_some() && *side == slope)
         });
-    let mut part = measured(sheet, at, finding, Component::Valley, WorkAction::RemoveAndReplace);
+    let mut part = measured(
+        sheet,
+        at,
+        finding,
+        Component::Valley,
+        WorkAction::RemoveAndReplace,
+    );
     if roof.has(slope.as_ref()) && measured_edges {
         // The edges give the length, and the line names them; the finding proves the damage.
-        part.amount = Some(0.0);
-        part.how = String::new();
+        part = part.proof();
         part.unsure.clear();
     }
     part.place = None;
     let linings = super::along::linings_at(sheet.view, slope.as_ref());
-    if let [lining] = linings.as_slice() {
+    if let Some(lining) = linings.first() {
         part.item = Item::of_valley(*lining);
         part.item_words = item_words(&part.item, None, finding.material);
     }
@@ -332,10 +361,14 @@ fn counted_as_damaged(sheet: &mut Sheet<'_>) {
             finding.component == Some(component) && finding.place == count.place
         });
         if !found {
-            let part = Part::new(count.place.clone(), Item::of(component), WorkAction::Inspect)
-                .words(item_words(&Item::of(component), None, count.material))
-                .on([at])
-                .doubt("it was counted as damaged and no finding says how much and from what");
+            let part = Part::new(
+                count.place.clone(),
+                Item::of(component),
+                WorkAction::Inspect,
+            )
+            .words(item_words(&Item::of(component), None, count.material))
+            .on([at])
+            .doubt("it was counted as damaged and no finding says how much and from what");
             sheet.put(part);
         }
     }

@@ -89,7 +89,12 @@ mod tests {
         let slope = RecordId::fixed("a");
         let mut inputs = ScopeInputs::default();
         assert_eq!(inputs.waste_of(&slope), None);
-        for (percent, taken) in [(10.0, Some(10.0)), (-1.0, None), (101.0, None), (f64::NAN, None)] {
+        for (percent, taken) in [
+            (10.0, Some(10.0)),
+            (-1.0, None),
+            (101.0, None),
+            (f64::NAN, None),
+        ] {
             inputs.waste_percent = Some(percent);
             assert_eq!(inputs.waste_of(&slope), taken);
         }

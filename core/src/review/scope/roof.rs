@@ -49,7 +49,12 @@ impl<'a> Roof<'a> {
         let planes = chosen
             .into_iter()
             .filter_map(|(id, findings)| {
-                let slope = view.job.records.slopes.get(&id).filter(|slope| slope.stands())?;
+                let slope = view
+                    .job
+                    .records
+                    .slopes
+                    .get(&id)
+                    .filter(|slope| slope.stands())?;
                 Some((id.clone(), plane(view, &id, slope, findings)))
             })
             .collect();
@@ -77,7 +82,12 @@ pub(super) fn slope_spoken_for(view: &View<'_>, finding: &Record<Finding>) -> Op
         return None;
     }
     let slope = slope_of(view, finding.place.as_ref()?)?;
-    let stands = view.job.records.slopes.get(&slope.id).is_some_and(Record::stands);
+    let stands = view
+        .job
+        .records
+        .slopes
+        .get(&slope.id)
+        .is_some_and(Record::stands);
     stands.then_some(slope)
 }
 
@@ -106,7 +116,10 @@ pub(super) fn squares<'a>(
     let squares = crate::review::view::standing(Kind::TestSquare, &view.job.records.test_squares);
     squares
         .filter(|(_, square)| {
-            square.slope.as_ref().is_some_and(|at| at.kind == Kind::Slope && at.id == *slope)
+            square
+                .slope
+                .as_ref()
+                .is_some_and(|at| at.kind == Kind::Slope && at.id == *slope)
         })
         .filter_map(|(at, square)| Some((at, square, square.hits()?)))
         .collect()
@@ -121,7 +134,10 @@ fn is_under(view: &View<'_>, inputs: &ScopeInputs, slope: &RecordId, found: &[Re
         let finding = view.job.records.findings.get(&at.id);
         finding.is_some_and(|finding| finding.cause == Some(Cause::Hail))
     });
-    let most = squares(view, slope).into_iter().map(|(_, _, hits)| hits).max();
+    let most = squares(view, slope)
+        .into_iter()
+        .map(|(_, _, hits)| hits)
+        .max();
     hail_alone && most.is_some_and(|most| most < from)
 }
 

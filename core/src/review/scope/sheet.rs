@@ -18,6 +18,8 @@ pub(super) struct Part {
     pub(super) action: WorkAction,
     /// In `unit`; `None` where it is not known.
     pub(super) amount: Option<f64>,
+    /// The part only proves what other parts of the line count.
+    pub(super) proof_only: bool,
     pub(super) unit: Unit,
     pub(super) how: String,
     pub(super) rests_on: Vec<RecordRef>,
@@ -34,6 +36,7 @@ impl Part {
             size: None,
             action,
             amount: None,
+            proof_only: false,
             unit: item.unit().unwrap_or(Unit::Each),
             item,
             how: String::new(),
@@ -52,6 +55,14 @@ impl Part {
     pub(super) fn amount(mut self, amount: f64, how: impl Into<String>) -> Self {
         self.amount = Some(amount);
         self.how = how.into();
+        self
+    }
+
+    /// The part proves and does not count.
+    pub(super) fn proof(mut self) -> Self {
+        self.proof_only = true;
+        self.amount = None;
+        self.how = String::new();
         self
     }
 
@@ -147,13 +158,21 @@ fn line(view: &View<'_>, key: LineKey, parts: Vec<Part>) -> Option<ScopeLine> {
                 sum += amount;
                 known += 1;
             }
+            None if part.proof_only => {}
             None => unknown += 1,
         }
-        add_new(&mut hows, [part.how].into_iter().filter(|how| !how.is_empty()));
+        add_new(
+            &mut hows,
+            [part.how].into_iter().filter(|how| !how.is_empty()),
+        );
         add_new(&mut records, part.rests_on);
         add_new(&mut unsure, part.unsure);
     }
-    let quantity = if known > 0 { Quantity::new(sum, first.unit) } else { None };
+    let quantity = if known > 0 {
+        Quantity::new(sum, first.unit)
+    } else {
+        None
+    };
     if quantity.is_none() && known > 0 {
         unsure.push("the recorded measures give no usable quantity: check them".to_owned());
     } else if known > 0 && unknown > 0 {
@@ -255,7 +274,11 @@ impl Order {
     pub(super) fn of(job: &Job) -> Self {
         let places = places_in_walk_order(job);
         Self {
-            places: places.into_iter().enumerate().map(|(i, place)| (place, i)).collect(),
+            places: places
+                .into_iter()
+                .enumerate()
+                .map(|(i, place)| (place, i))
+                .collect(),
         }
     }
 
