@@ -181,6 +181,8 @@ items! {
         ["contents", "content manipulation", "move contents"];
     FencePanel = "fence_panel", "fence panel", Each, [FencePanel],
         ["fence", "fence section", "fence panels", "fencing"];
+    FenceBoard = "fence_board", "fence board", Each, [FenceBoard],
+        ["fence boards", "fence picket", "fence pickets", "fence plank"];
     FenceStain = "fence_stain", "fence stain", SquareFoot, [],
         ["stain fence", "fence staining", "stain/finish fence", "seal fence"];
     Gate = "gate", "gate", Each, [Gate], ["fence gate", "walk gate"];
