@@ -3,12 +3,14 @@
 //!
 //! A question is `{"about": TOPIC, ...}`; an answer is `{"ok": VALUE}` or `{"error": WORDS}`.
 
+mod compare;
+
 use std::io::{BufRead, Write};
 
 use serde_json::{Value, json};
 
 /// The topics: adding one is one line here and one file beside this.
-const TOPICS: &[(&str, Topic)] = &[];
+const TOPICS: &[(&str, Topic)] = &[("compare", compare::answer)];
 
 type Topic = fn(&Value) -> Result<Value, String>;
 

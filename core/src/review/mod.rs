@@ -20,6 +20,8 @@ mod tear_off;
 mod view;
 
 #[cfg(test)]
+pub(crate) mod demo_job;
+#[cfg(test)]
 pub(crate) mod house;
 #[cfg(test)]
 pub(crate) mod random_jobs;

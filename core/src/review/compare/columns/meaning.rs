@@ -61,8 +61,6 @@ pub(super) const MEANINGS: &[MeaningWords] = &[
             "quantity",
             "qnty",
             "how much",
-            "number of units",
-            "units",
             "measure",
             "count",
         ],
