@@ -3,7 +3,7 @@
 use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 
-use super::columns::{Columns, MappingError, Meaning, head_words, is_place};
+use super::columns::{Column, Columns, MappingError, Meaning, head_words, is_place};
 use super::table::{Amount, AmountStyle, BrokenRow, Table, TableRow, amount};
 use super::words::{tokens, unit_of};
 use crate::job::Unit;
@@ -194,7 +194,8 @@ impl Reading<'_> {
                 TakenFor::Remark
             }));
         }
-        let width = self.columns.columns.len();
+        let titled = |column: &Column| !column.title.trim().is_empty();
+        let width = self.columns.columns.iter().rposition(titled).map_or(0, |at| at + 1);
         if self.columns.head_line.is_some() && row.cells.len() > width {
             return Err(format!(
                 "the row has {} cells and the head {width}: put quotes round a cell that has a comma in it",

@@ -71,7 +71,8 @@ pub(super) fn head_row(table: &Table) -> Option<usize> {
 pub(super) fn fingerprint(head: &[String]) -> String {
     let mut hasher = blake3::Hasher::new();
     for cell in head {
-        hasher.update(tokens(cell).join(" ").as_bytes());
+        let words: Vec<String> = tokens(cell).into_iter().filter(|word| word != ",").collect();
+        hasher.update(words.join(" ").as_bytes());
         hasher.update(b"\x1f");
     }
     hex(hasher.finalize().as_bytes())

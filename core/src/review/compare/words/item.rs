@@ -161,7 +161,7 @@ mod tests {
             other => panic!("{words}: {other:?}"),
         };
         assert_eq!(
-            one("R&R Gutter guard / screen for 5\" gutter"),
+            one("R&R Gutter guard for 5\" gutter"),
             Item::GutterGuard
         );
         assert_eq!(one("Step flashing at chimney"), Item::StepFlashing);
