@@ -97,3 +97,7 @@ pub const PACKET_DEPTH: usize = 3;
 pub const PACKET_TEXT_BYTES: u64 = 128 << 20;
 /// Largest quantity of one line of a scope, in its unit: a thousand times a large house's siding.
 pub const SCOPE_QUANTITY: f64 = 10_000_000.0;
+/// Largest price list that is read, bytes: about 20,000 rows, as many as a large trade list has.
+pub const PRICE_LIST_BYTES: usize = 4 << 20;
+/// Highest price of one unit: a thousand times a dear skylight, and far from the end of the decimals.
+pub const UNIT_PRICE: i64 = 10_000_000;

@@ -6,6 +6,7 @@
 
 mod audience;
 mod cautions;
+mod cells;
 mod facts;
 pub mod findings_list;
 pub mod leave_site;
@@ -24,6 +25,7 @@ pub(crate) mod random_jobs;
 
 pub use audience::{Reader, office_only_finding, office_only_note, office_only_photo};
 pub use cautions::{CAUTIONS, Caution, DEFERENCE};
+pub(crate) use cells::harmless;
 pub use facts::{Facts, PhotoFacts, Weakness};
 pub use findings_list::{Counts, FindingRow, FindingsList, PartRow, PlaceGroup};
 pub use order::{places_in_walk_order, side_of};
