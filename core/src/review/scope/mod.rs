@@ -8,6 +8,7 @@ mod along;
 mod amounts;
 mod causes;
 mod changes;
+mod colour;
 mod csv_list;
 mod eaves;
 mod findings;

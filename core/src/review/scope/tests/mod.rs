@@ -1,5 +1,6 @@
 //! The scope, rule by rule, on the invented house.
 
+mod along;
 mod changes;
 mod demo;
 mod found;
