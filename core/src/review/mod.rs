@@ -8,6 +8,7 @@ mod audience;
 mod cautions;
 mod facts;
 pub mod findings_list;
+pub mod hits;
 pub mod leave_site;
 mod order;
 mod point;
@@ -25,6 +26,7 @@ pub use audience::{Reader, office_only_finding, office_only_note, office_only_ph
 pub use cautions::{CAUTIONS, Caution, DEFERENCE};
 pub use facts::{Facts, PhotoFacts, Weakness};
 pub use findings_list::{Counts, FindingRow, FindingsList, PartRow, PlaceGroup};
+pub use hits::{Hits, HitsInput};
 pub use order::{places_in_walk_order, side_of};
 pub use point::{OpenPoint, Source, Urgency};
 pub use rules::{RULES, Rule};
