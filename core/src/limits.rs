@@ -117,3 +117,31 @@ pub const SCOPE_HEAD_ROWS: usize = 60;
 pub const SCOPE_QUANTITY: f64 = 10_000_000.0;
 /// Most money in one row of another's scope, in its currency: a thousand houses.
 pub const SCOPE_MONEY: u64 = 1_000_000_000;
+/// Largest price list that is read, bytes: about 20,000 rows, as many as a large trade list has.
+pub const PRICE_LIST_BYTES: usize = 4 << 20;
+/// Highest price of one unit: a thousand times a dear skylight, and far from the end of the decimals.
+pub const UNIT_PRICE: i64 = 10_000_000;
+/// Largest count of hits that is reckoned with: a thousand times what a crew chalks in a day, and
+/// as far as the incomplete beta function in use is exact to eight digits.
+pub const HITS_COUNTED: u64 = 50_000;
+/// Most outcomes that an exact comparison of several counts goes through: a few hundredths of a
+/// second on a phone. Above it the chi-square test answers, and says so.
+pub const MULTINOMIAL_OUTCOMES: f64 = 200_000.0;
+/// Most counts compared at once, and most surfaces in one pattern of hits: ten large roofs.
+pub const PATTERN_SURFACES: usize = 200;
+/// Largest ratio of wind to fall speed that a pattern of hits is fitted with: a 100 mph gust on
+/// small natural hail. Above it walls alone are hit and the ratio cannot be told.
+pub const PATTERN_RATIO: f64 = 4.0;
+/// Fewest hits from which a wind is fitted: below it every direction fits some pattern (common
+/// practice, no source; the intervals say the rest).
+pub const PATTERN_HITS: u64 = 10;
+/// Fewest different facings from which a wind is fitted: two cannot tell left from right of the
+/// line between them.
+pub const PATTERN_FACINGS: usize = 3;
+/// Degrees by which two facings differ at least to count as different.
+pub const PATTERN_FACING_APART: f64 = 30.0;
+/// Most slopes that are compared in pairs: 66 pairs; above it only all of them at once.
+pub const SLOPES_IN_PAIRS: usize = 12;
+/// Height above grade, inches, below which hits are more likely from garden equipment than from
+/// hail (common practice, no source).
+pub const LOW_HIT_INCHES: f64 = 36.0;

@@ -7,3 +7,8 @@
 //! manufacturer's instructions and licensed practice come first.
 
 pub mod code;
+pub mod gutters;
+pub mod hail;
+pub mod pattern;
+pub mod stats;
+pub mod wind;

@@ -4,12 +4,12 @@ use super::amounts::{self, item_words};
 use super::causes::{Outcome, outcome};
 use super::roof::{Roof, slope_of};
 use super::sheet::{Part, Sheet};
-use super::{Item, Withheld};
+use super::{Item, Withheld, colour};
 use crate::job::*;
 use crate::review::office_only_finding;
 
 /// What stays unsure with an item whatever was found (common practice, no source).
-const DOUBTS: &[(Component, &str)] = &[
+pub(super) const DOUBTS: &[(Component, &str)] = &[
     (
         Component::GarageDoor,
         "find out whether single panels of this door can still be had; else the whole door is in question",
@@ -95,7 +95,7 @@ fn work(sheet: &mut Sheet<'_>, roof: &Roof<'_>, at: RecordRef, finding: &Record<
                 component,
                 WorkAction::RemoveAndReplace,
             );
-            colour(sheet, at, finding, component, &part);
+            colour::write(sheet, at, finding, component, &part);
             sheet.put(part);
         }
     }
@@ -132,7 +132,7 @@ fn measured(
             part.doubt("the gutter's width was not measured: five and six inches are both common");
     }
     if action == WorkAction::RemoveAndReplace {
-        if PAINTED.contains(&component) && finish(sheet, finding, component).is_none() {
+        if PAINTED.contains(&component) && colour::finish(sheet, finding, component).is_none() {
             part = part.doubt(
                 "whether the colour is the factory's or was put on at the house was not recorded: \
                  if at the house, paint to match",
@@ -154,71 +154,6 @@ fn gutter_width(sheet: &Sheet<'_>, place: Option<&Place>) -> (Option<Length>, Op
         Some((at, measure)) => (measure.length, Some(at)),
         None => (None, None),
     }
-}
-
-/// How the part got its colour, by the finding or by the count at its place.
-fn finish(sheet: &Sheet<'_>, finding: &Finding, component: Component) -> Option<Finish> {
-    finding.finish.or_else(|| {
-        let mut counts = sheet.view.parts(component);
-        counts.find_map(|(_, count)| count.finish.filter(|_| count.place == finding.place))
-    })
-}
-
-/// Paint or stain to match, where the colour was put on at the house.
-fn colour(
-    sheet: &mut Sheet<'_>,
-    at: RecordRef,
-    finding: &Record<Finding>,
-    component: Component,
-    work: &Part,
-) {
-    match finish(sheet, finding, component) {
-        Some(Finish::FieldPainted) => {
-            let mut part = work.clone();
-            part.action = WorkAction::Paint;
-            part.how = format!("the same as is replaced, to match: {}", work.how);
-            part.unsure
-                .retain(|doubt| !DOUBTS.iter().any(|(_, of)| of == doubt));
-            if component == Component::Siding {
-                part = part.doubt(
-                    "paint to match is usually carried to a corner or a break: set the area",
-                );
-            }
-            sheet.put(part);
-        }
-        Some(Finish::Stained) => stain(sheet, at, finding, component, work),
-        _ => {}
-    }
-}
-
-fn stain(
-    sheet: &mut Sheet<'_>,
-    at: RecordRef,
-    finding: &Record<Finding>,
-    component: Component,
-    work: &Part,
-) {
-    let fence = matches!(
-        component,
-        Component::FencePanel | Component::FenceBoard | Component::Gate
-    );
-    if !fence {
-        let mut part = work.clone();
-        part.action = WorkAction::Stain;
-        sheet.put(part);
-        return;
-    }
-    let amount = amounts::stained(sheet.view, finding);
-    let mut part = Part::new(finding.place.clone(), Item::FenceStain, WorkAction::Stain)
-        .on([at])
-        .on(amount.from)
-        .doubt("whether one face or both are stained was not recorded");
-    part.how = amount.how;
-    match amount.value {
-        Ok(value) => part.amount = Some(value),
-        Err(reason) => part.unsure.push(reason),
-    }
-    sheet.put(part);
 }
 
 /// Shingles of a slope that is replaced stand on its line; else wind damage is a repair.

@@ -8,12 +8,16 @@ mod along;
 mod amounts;
 mod causes;
 mod changes;
+mod colour;
+mod csv_list;
 mod eaves;
 mod findings;
 mod ice;
 mod inputs;
 mod item;
 mod line;
+mod price_list;
+mod priced;
 mod quantity;
 mod required;
 mod roof;
@@ -26,9 +30,15 @@ mod with_slope;
 #[cfg(test)]
 mod tests;
 
+pub use csv_list::ScopeCsvError;
 pub use inputs::ScopeInputs;
 pub use item::Item;
 pub use line::{Basis, Earlier, LineChange, LineKey, Orphan, Scope, ScopeLine, Total, Withheld};
+pub use price_list::{
+    Price, PriceColumns, PriceList, PriceListError, SkippedPrice, action_of, read_price_list,
+    unit_of,
+};
+pub use priced::{Priced, PricedLine, Unpriced};
 pub use quantity::Quantity;
 
 use super::view::View;

@@ -48,7 +48,8 @@ impl<'a> Roof<'a> {
         }
         let planes = chosen
             .into_iter()
-            .filter_map(|(id, findings)| {
+            .filter_map(|(id, _)| {
+                let findings = on_shingles(view, &id);
                 let slope = view
                     .job
                     .records
@@ -89,6 +90,23 @@ pub(super) fn slope_spoken_for(view: &View<'_>, finding: &Record<Finding>) -> Op
         .get(&slope.id)
         .is_some_and(Record::stands);
     stands.then_some(slope)
+}
+
+/// Every finding that asks for work on the shingles of a slope, spots of wind damage too.
+fn on_shingles(view: &View<'_>, slope: &RecordId) -> Vec<RecordRef> {
+    view.findings()
+        .filter(|(_, finding)| {
+            finding.component == Some(Component::Shingles) && outcome(finding) == Outcome::Work
+        })
+        .filter(|(_, finding)| {
+            let at = finding
+                .place
+                .as_ref()
+                .and_then(|place| slope_of(view, place));
+            at.is_some_and(|at| at.id == *slope)
+        })
+        .map(|(at, _)| at)
+        .collect()
 }
 
 /// Wind damage of a stated size is a repair where nothing else has the slope replaced.

@@ -181,7 +181,7 @@ fn line(view: &View<'_>, key: LineKey, parts: Vec<Part>) -> Option<ScopeLine> {
         unsure.push("the quantity was not measured or counted".to_owned());
     }
     for record in &records {
-        add_new(&mut unsure, conflicts(view.job, record));
+        add_new(&mut unsure, conflicts(view.job, record, &first.item));
     }
     let mut photos = Vec::new();
     for record in &records {
@@ -225,8 +225,10 @@ fn add_new<T: PartialEq>(list: &mut Vec<T>, more: impl IntoIterator<Item = T>) {
     }
 }
 
-/// The fields of a record that people stated differently, a sentence each.
-fn conflicts(job: &Job, at: &RecordRef) -> Vec<String> {
+/// The fields of a record that people stated differently, a sentence each. The layers of a slope
+/// matter to its shingles and to what comes off with them.
+fn conflicts(job: &Job, at: &RecordRef, item: &Item) -> Vec<String> {
+    let on_layers = matches!(item, Item::Shingles | Item::SecondLayer);
     let Some(header) = job.records.header(at) else {
         return Vec::new();
     };
@@ -238,6 +240,7 @@ fn conflicts(job: &Job, at: &RecordRef) -> Vec<String> {
     header
         .conflicts
         .iter()
+        .filter(|conflict| on_layers || at.kind != Kind::Slope || conflict.field != "layers")
         .map(|conflict| {
             let said: Vec<String> = conflict
                 .statements

@@ -6,6 +6,7 @@ use super::sheet::{Part, Sheet};
 use super::{Item, under};
 use crate::job::*;
 use crate::review::side_of;
+use crate::trade::stats::{Interval, garwood};
 
 const REPLACE: WorkAction = WorkAction::RemoveAndReplace;
 
@@ -96,12 +97,25 @@ fn counted(sheet: &Sheet<'_>, slope: &RecordId) -> Vec<(RecordRef, String)> {
                 None => String::new(),
             };
             let hits_word = if hits == 1 { "hit" } else { "hits" };
+            let interval = interval(hits);
             (
                 at,
-                format!("{hits} {hits_word} counted in a test square{size}{spot}"),
+                format!("{hits} {hits_word} counted in a test square{size}{spot}{interval}"),
             )
         })
         .collect()
+}
+
+/// Between which means such a count may lie by chance alone: the exact interval of a Poisson
+/// count, in words.
+fn interval(hits: u32) -> String {
+    match garwood(u64::from(hits), 0.95) {
+        Ok(Interval {
+            low,
+            high: Some(high),
+        }) => format!(" (95 % interval {low:.2} to {high:.2})"),
+        _ => String::new(),
+    }
 }
 
 /// Fewer hits than the number the estimator set: somebody looks again.

@@ -58,6 +58,10 @@ fn underlayment(sheet: &mut Sheet<'_>, plane: &Plane<'_>, code: &Code) {
 /// Boards with gaps wider than the rule in use are covered or replaced.
 fn deck(sheet: &mut Sheet<'_>, plane: &Plane<'_>, code: &Code) {
     let seen = layer_at(sheet.view, &plane.at, "deck", |eave| eave.deck);
+    if seen.kind().is_none() {
+        deck_not_seen(sheet, plane);
+        return;
+    }
     let Some(kind @ (DeckKind::Planks | DeckKind::SpacedBoards)) = seen.kind() else {
         return;
     };
@@ -96,6 +100,32 @@ fn deck(sheet: &mut Sheet<'_>, plane: &Plane<'_>, code: &Code) {
         )
         .basis(code.basis(rule, &trigger));
     part.how = format!("gaps of up to {gap} between the boards; {}", plane.area_how);
+    sheet.put(part);
+}
+
+/// Where boards were seen under one slope, the others are looked at before they are ordered for.
+fn deck_not_seen(sheet: &mut Sheet<'_>, plane: &Plane<'_>) {
+    let boards: Vec<RecordRef> = sheet
+        .view
+        .eaves()
+        .filter(|(_, eave)| {
+            matches!(
+                eave.deck,
+                Some(
+                    Layer::Seen(DeckKind::Planks | DeckKind::SpacedBoards)
+                        | Layer::Inferred(DeckKind::Planks | DeckKind::SpacedBoards)
+                )
+            )
+        })
+        .map(|(at, _)| at)
+        .collect();
+    if boards.is_empty() {
+        return;
+    }
+    let part = over_area(plane, Item::RoofDeck, WorkAction::Inspect).on(boards).doubt(
+        "boards were seen under another slope and the deck was not seen here: look from the attic, \
+         and confirm at tear-off",
+    );
     sheet.put(part);
 }
 

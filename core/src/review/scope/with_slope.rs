@@ -214,7 +214,7 @@ fn guards(sheet: &mut Sheet<'_>, roof: &Roof<'_>) {
         let part = Part::new(count.place.clone(), Item::GutterGuard, DetachAndReset)
             .words(item_words(&Item::GutterGuard, None, count.material))
             .on([at])
-            .unsure(held(sheet, count));
+            .unsure(held(count));
         let part = match (count.length.map(Length::to_feet), hit) {
             (Some(run), Some(hit)) if run - hit <= 0.0 => continue,
             (Some(run), Some(hit)) => part.amount(run - hit, "the run less what was hit"),
@@ -240,7 +240,7 @@ fn standing_guards<'a>(sheet: &Sheet<'a>) -> Vec<(RecordRef, &'a Record<Componen
         .collect()
 }
 
-fn held(_sheet: &Sheet<'_>, count: &ComponentCount) -> Option<String> {
+fn held(count: &ComponentCount) -> Option<String> {
     let said = count
         .details
         .as_ref()
