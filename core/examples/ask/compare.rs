@@ -11,7 +11,10 @@ use rust_decimal::Decimal;
 use serde_json::{Value, json};
 
 pub(crate) fn answer(question: &Value) -> Result<Value, String> {
-    let file = question["file"].as_str().and_then(unhex).ok_or("file: hexadecimal digits")?;
+    let file = question["file"]
+        .as_str()
+        .and_then(unhex)
+        .ok_or("file: hexadecimal digits")?;
     let words = |error: &dyn std::fmt::Display| error.to_string();
     let table = read_table(&file, question["sheet"].as_str()).map_err(|error| words(&error))?;
     let want = question["want"].as_str().unwrap_or_default();
@@ -20,7 +23,9 @@ pub(crate) fn answer(question: &Value) -> Result<Value, String> {
     }
     let mut columns = Columns::guess(&table);
     if let Some(mapping) = question.get("mapping") {
-        columns = columns.with_mapping(&mapping.to_string()).map_err(|error| words(&error))?;
+        columns = columns
+            .with_mapping(&mapping.to_string())
+            .map_err(|error| words(&error))?;
     }
     if want == "columns" {
         return Ok(json!(columns));
@@ -36,7 +41,9 @@ pub(crate) fn answer(question: &Value) -> Result<Value, String> {
 /// The sums of quantities and of their money.
 fn sums(scope: &TheirScope) -> Result<Value, String> {
     let add = |numbers: &mut dyn Iterator<Item = Decimal>| {
-        numbers.try_fold(Decimal::ZERO, Decimal::checked_add).ok_or("too large")
+        numbers
+            .try_fold(Decimal::ZERO, Decimal::checked_add)
+            .ok_or("too large")
     };
     let quantities = add(&mut scope.rows.iter().filter_map(|row| row.quantity))?;
     let money = add(&mut scope.rows.iter().filter_map(|row| row.total))?;

@@ -127,18 +127,21 @@ fn dispute(number: u32, entry: &Entry) -> Dispute {
     }
 }
 
-/// The difference in a few words; the sign is that of theirs less ours.
+/// The difference in a few words.
 fn difference(entry: &Entry) -> String {
-    match (&entry.amounts, entry.outcome) {
-        (Some(amounts), _) => {
-            let mut words = shown(amounts.difference, amounts.unit);
-            if !entry.other_kind.is_empty() {
-                words += ", other size or kind";
-            }
-            words
-        }
-        (None, outcome) => outcome.label().to_owned(),
+    let Some(amounts) = &entry.amounts else {
+        return entry.outcome.label().to_owned();
+    };
+    let by = shown(amounts.difference.abs(), amounts.unit);
+    let mut words = match amounts.difference {
+        none if none.is_zero() => "none in quantity".to_owned(),
+        less if less.is_sign_negative() => format!("{by} less in theirs"),
+        _ => format!("{by} more in theirs"),
+    };
+    if !entry.other_kind.is_empty() {
+        words += ", other size or kind";
     }
+    words
 }
 
 fn reason(entry: &Entry) -> String {
@@ -212,9 +215,8 @@ pub fn disputes_csv(list: &DisputeList) -> Vec<u8> {
         ];
         let mut cells = vec![dispute.number.to_string()];
         cells.extend(texts.iter().map(|text| harmless(text)));
-        // A difference may begin with a minus and is a number with its unit, no formula.
-        cells.push(dispute.difference.clone());
         cells.extend([
+            harmless(&dispute.difference),
             harmless(&dispute.reason),
             photos.join(" "),
             harmless(&requirements.join(" ")),

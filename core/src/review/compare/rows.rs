@@ -195,7 +195,12 @@ impl Reading<'_> {
             }));
         }
         let titled = |column: &Column| !column.title.trim().is_empty();
-        let width = self.columns.columns.iter().rposition(titled).map_or(0, |at| at + 1);
+        let width = self
+            .columns
+            .columns
+            .iter()
+            .rposition(titled)
+            .map_or(0, |at| at + 1);
         if self.columns.head_line.is_some() && row.cells.len() > width {
             return Err(format!(
                 "the row has {} cells and the head {width}: put quotes round a cell that has a comma in it",

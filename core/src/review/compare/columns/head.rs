@@ -1,6 +1,7 @@
 //! The head of a table: which row it is, what its words mean, and its fingerprint.
 
 use std::collections::BTreeSet;
+use std::sync::LazyLock;
 
 use super::meaning::{MEANINGS, Meaning};
 use crate::job::hex;
@@ -12,17 +13,25 @@ use crate::review::compare::words::{Phrase, tokens};
 pub(super) const EXACT: u8 = 70;
 pub(super) const AMONG: u8 = 45;
 
+/// The words of heads, made alike once.
+static PHRASES: LazyLock<Vec<(Phrase, Meaning)>> = LazyLock::new(|| {
+    let heads = MEANINGS
+        .iter()
+        .flat_map(|words| words.heads.iter().map(|head| (*head, words.meaning)));
+    heads
+        .map(|(head, meaning)| (Phrase::new(head), meaning))
+        .collect()
+});
+
 /// What a title means: the longest known words in it count.
 pub(super) fn meanings_of(title: &str) -> Vec<(Meaning, u8)> {
     let spoken = tokens(title);
     let mut hits: Vec<(usize, Meaning, u8)> = Vec::new();
-    for words in MEANINGS {
-        for head in words.heads.iter().map(|head| Phrase::new(head)) {
-            if head.is(&spoken) {
-                hits.push((head.len(), words.meaning, EXACT));
-            } else if head.is_in(&spoken) {
-                hits.push((head.len(), words.meaning, AMONG));
-            }
+    for (head, meaning) in PHRASES.iter() {
+        if head.is(&spoken) {
+            hits.push((head.len(), *meaning, EXACT));
+        } else if head.is_in(&spoken) {
+            hits.push((head.len(), *meaning, AMONG));
         }
     }
     let longest = hits.iter().map(|(length, ..)| *length).max();
@@ -71,7 +80,10 @@ pub(super) fn head_row(table: &Table) -> Option<usize> {
 pub(super) fn fingerprint(head: &[String]) -> String {
     let mut hasher = blake3::Hasher::new();
     for cell in head {
-        let words: Vec<String> = tokens(cell).into_iter().filter(|word| word != ",").collect();
+        let words: Vec<String> = tokens(cell)
+            .into_iter()
+            .filter(|word| word != ",")
+            .collect();
         hasher.update(words.join(" ").as_bytes());
         hasher.update(b"\x1f");
     }

@@ -57,13 +57,7 @@ pub(super) const MEANINGS: &[MeaningWords] = &[
         meaning: Meaning::Quantity,
         code: "quantity",
         label: "the quantity",
-        heads: &[
-            "quantity",
-            "qnty",
-            "how much",
-            "measure",
-            "count",
-        ],
+        heads: &["quantity", "qnty", "how much", "measure", "count"],
     },
     MeaningWords {
         meaning: Meaning::Unit,

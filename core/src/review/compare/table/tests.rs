@@ -41,7 +41,12 @@ fn lines_are_those_of_the_file_with_blank_ones_counted() {
 
 #[test]
 fn every_delimiter_is_found() {
-    for (delimiter, words) in [(',', "commas"), (';', "semicolons"), ('\t', "tabs"), ('|', "upright strokes")] {
+    for (delimiter, words) in [
+        (',', "commas"),
+        (';', "semicolons"),
+        ('\t', "tabs"),
+        ('|', "upright strokes"),
+    ] {
         let d = delimiter;
         // Titles and remarks with other delimiters must not win.
         let text = format!(
@@ -68,7 +73,11 @@ fn encodings_are_told_apart() {
     let wide: Vec<u8> = b"\xFF\xFE"
         .iter()
         .copied()
-        .chain("Item\tQuantity\nx\t1\n".encode_utf16().flat_map(u16::to_le_bytes))
+        .chain(
+            "Item\tQuantity\nx\t1\n"
+                .encode_utf16()
+                .flat_map(u16::to_le_bytes),
+        )
         .collect();
     assert_eq!(cells(&read_table(&wide, None).unwrap())[1], ["x", "1"]);
 }
@@ -109,7 +118,10 @@ mod limits {
         file.resize(SCOPE_FILE_BYTES, b'\n');
         assert!(read_table(&file, None).is_ok());
         file.push(b'\n');
-        assert!(matches!(read_table(&file, None), Err(ReadError::TooLarge { .. })));
+        assert!(matches!(
+            read_table(&file, None),
+            Err(ReadError::TooLarge { .. })
+        ));
     }
 
     #[test]
@@ -215,7 +227,10 @@ struct Dice(u64);
 
 impl Dice {
     fn below(&mut self, end: usize) -> usize {
-        self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        self.0 = self
+            .0
+            .wrapping_mul(6_364_136_223_846_793_005)
+            .wrapping_add(1_442_695_040_888_963_407);
         (self.0 >> 33) as usize % end.max(1)
     }
 }
@@ -263,7 +278,9 @@ mod spreadsheets {
     }
 
     fn sheet(cells: &str) -> String {
-        format!(r#"<?xml version="1.0"?><worksheet xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main"><sheetData>{cells}</sheetData></worksheet>"#)
+        format!(
+            r#"<?xml version="1.0"?><worksheet xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main"><sheetData>{cells}</sheetData></worksheet>"#
+        )
     }
 
     const TWO: &str = r#"<row r="3"><c r="A3" t="inlineStr"><is><t>Item</t></is></c><c r="C3" t="inlineStr"><is><t>Quantity</t></is></c></row><row r="9"><c r="A9" t="inlineStr"><is><t>Gutter</t></is></c><c r="C9"><v>13.42</v></c></row>"#;
@@ -271,11 +288,17 @@ mod spreadsheets {
     #[test]
     fn cells_and_rows_keep_their_places() {
         let table = read_table(&book(&sheet(TWO)), None).unwrap();
-        assert_eq!(cells(&table), [["Item", "", "Quantity"], ["Gutter", "", "13.42"]]);
+        assert_eq!(
+            cells(&table),
+            [["Item", "", "Quantity"], ["Gutter", "", "13.42"]]
+        );
         assert_eq!(lines(&table), [3, 9]);
         assert_eq!(table.sheets, ["Scope"]);
         let error = read_table(&book(&sheet(TWO)), Some("Other")).unwrap_err();
-        assert_eq!(error.to_string(), "there is no sheet \"Other\": its sheets are Scope");
+        assert_eq!(
+            error.to_string(),
+            "there is no sheet \"Other\": its sheets are Scope"
+        );
     }
 
     #[test]
@@ -289,11 +312,20 @@ mod spreadsheets {
     #[test]
     fn a_bomb_is_refused_before_it_is_read() {
         let much = vec![b' '; usize::try_from(SCOPE_INFLATED_BYTES).unwrap()];
-        let file = parts(&[("xl/worksheets/sheet1.xml", sheet(TWO).as_bytes()), ("xl/more.xml", &much)]);
+        let file = parts(&[
+            ("xl/worksheets/sheet1.xml", sheet(TWO).as_bytes()),
+            ("xl/more.xml", &much),
+        ]);
         assert!(file.len() < SCOPE_FILE_BYTES / 8);
-        assert!(matches!(read_table(&file, None), Err(ReadError::TooLarge { .. })));
+        assert!(matches!(
+            read_table(&file, None),
+            Err(ReadError::TooLarge { .. })
+        ));
         // Just inside of the limit it is read.
-        let file = parts(&[("xl/worksheets/sheet1.xml", sheet(TWO).as_bytes()), ("xl/more.xml", &much[8192..])]);
+        let file = parts(&[
+            ("xl/worksheets/sheet1.xml", sheet(TWO).as_bytes()),
+            ("xl/more.xml", &much[8192..]),
+        ]);
         assert_eq!(read_table(&file, None).unwrap().rows.len(), 2);
     }
 
@@ -301,14 +333,23 @@ mod spreadsheets {
     fn parts_and_sheets_have_limits() {
         let names: Vec<String> = (0..SCOPE_PARTS).map(|part| format!("xl/p{part}")).collect();
         let many: Vec<(&str, &[u8])> = names.iter().map(|name| (name.as_str(), &b""[..])).collect();
-        assert!(matches!(read_table(&parts(&many), None), Err(ReadError::TooLarge { .. })));
+        assert!(matches!(
+            read_table(&parts(&many), None),
+            Err(ReadError::TooLarge { .. })
+        ));
 
         let xml = sheet(TWO);
         let sheets = |count: usize| {
             let names: Vec<String> = (0..count).map(|sheet| format!("s{sheet}")).collect();
             parts_of_sheets(&names, &[("xl/worksheets/sheet1.xml", xml.as_bytes())])
         };
-        assert_eq!(read_table(&sheets(SCOPE_SHEETS), None).unwrap().sheets.len(), SCOPE_SHEETS);
+        assert_eq!(
+            read_table(&sheets(SCOPE_SHEETS), None)
+                .unwrap()
+                .sheets
+                .len(),
+            SCOPE_SHEETS
+        );
         let one_more = read_table(&sheets(SCOPE_SHEETS + 1), None);
         assert!(matches!(one_more, Err(ReadError::TooLarge { .. })));
     }

@@ -61,7 +61,9 @@ fn line(place: Option<Place>, item: Item, action: WorkAction, quantity: f64) -> 
     let unit = item.unit().unwrap_or(Unit::Each);
     ScopeLine {
         key: LineKey::of(place.as_ref(), &item, action, false),
-        place_words: place.as_ref().map_or_else(|| "house".to_owned(), |place| place.id.to_string()),
+        place_words: place
+            .as_ref()
+            .map_or_else(|| "house".to_owned(), |place| place.id.to_string()),
         place,
         item_words: item.label().to_owned(),
         item,
@@ -94,7 +96,13 @@ fn theirs(rows: &str) -> TheirScope {
 }
 
 fn compared(lines: Vec<ScopeLine>, rows: &str) -> Comparison {
-    compare(&house().job, &scope_of(lines), &theirs(rows), None, &Options::default())
+    compare(
+        &house().job,
+        &scope_of(lines),
+        &theirs(rows),
+        None,
+        &Options::default(),
+    )
 }
 
 /// Outcome, lines and rows of each entry.

@@ -11,12 +11,47 @@ use crate::review::scope::{ScopeInputs, scope};
 use crate::review::{Reader, house};
 
 const WORDS: &[&str] = &[
-    "Gutter", "gutters, 5\"", "Shingles", "Drip edge", "R&R window screen", "Misc", "Gutter / downspout",
-    "Pipe jack", "2nd layer", "Paint trim", "", "Front door", "Valley metal", "<b>", "=1+1", "Total",
+    "Gutter",
+    "gutters, 5\"",
+    "Shingles",
+    "Drip edge",
+    "R&R window screen",
+    "Misc",
+    "Gutter / downspout",
+    "Pipe jack",
+    "2nd layer",
+    "Paint trim",
+    "",
+    "Front door",
+    "Valley metal",
+    "<b>",
+    "=1+1",
+    "Total",
 ];
-const PLACES: &[&str] = &["Front", "R", "Roof", "", "N side", "Left slope", "front", "a", "Kitchen", "Whole house"];
-const ACTIONS: &[&str] = &["R&R", "remove", "install", "", "paint", "D&R", "clean and paint"];
-const NUMBERS: &[&str] = &["1", "24.50", "1,234.5", "", "(3)", "abc", "9999999", "0", "3 SQ", "1e9"];
+const PLACES: &[&str] = &[
+    "Front",
+    "R",
+    "Roof",
+    "",
+    "N side",
+    "Left slope",
+    "front",
+    "a",
+    "Kitchen",
+    "Whole house",
+];
+const ACTIONS: &[&str] = &[
+    "R&R",
+    "remove",
+    "install",
+    "",
+    "paint",
+    "D&R",
+    "clean and paint",
+];
+const NUMBERS: &[&str] = &[
+    "1", "24.50", "1,234.5", "", "(3)", "abc", "9999999", "0", "3 SQ", "1e9",
+];
 const UNITS: &[&str] = &["LF", "SF", "SQ", "EA", "", "HR"];
 
 fn pick<'a>(words: &[&'a str], seed: u32) -> &'a str {
@@ -43,7 +78,15 @@ fn their_file(seeds: &[(u32, u32, u32)]) -> String {
 }
 
 fn our_lines(seeds: &[u32]) -> Vec<ScopeLine> {
-    let places = [None, front(), left(), slope("main-front"), slope("main-left"), slope("a"), Some(house::at(Kind::Structure, "shed"))];
+    let places = [
+        None,
+        front(),
+        left(),
+        slope("main-front"),
+        slope("main-left"),
+        slope("a"),
+        Some(house::at(Kind::Structure, "shed")),
+    ];
     let mut seen = BTreeSet::new();
     let mut lines = Vec::new();
     for seed in seeds {
@@ -72,9 +115,17 @@ fn our_lines(seeds: &[u32]) -> Vec<ScopeLine> {
 fn check(job: &Job, scope: &Scope, their: &TheirScope) -> Result<(), TestCaseError> {
     let other = at(Kind::OtherScope, "a");
     for reader in [Reader::Office, Reader::Anyone] {
-        let options = Options { reader, ..Options::default() };
+        let options = Options {
+            reader,
+            ..Options::default()
+        };
         let result = compare(job, scope, their, Some(&other), &options);
-        let mut ours: Vec<&LineKey> = result.entries.iter().flat_map(|entry| &entry.ours).map(|line| &line.key).collect();
+        let mut ours: Vec<&LineKey> = result
+            .entries
+            .iter()
+            .flat_map(|entry| &entry.ours)
+            .map(|line| &line.key)
+            .collect();
         let mut expected: Vec<&LineKey> = scope
             .lines
             .iter()
@@ -84,12 +135,22 @@ fn check(job: &Job, scope: &Scope, their: &TheirScope) -> Result<(), TestCaseErr
         ours.sort();
         expected.sort();
         prop_assert_eq!(ours, expected);
-        let mut rows: Vec<u32> = result.entries.iter().flat_map(|entry| &entry.theirs).map(|row| row.row).collect();
+        let mut rows: Vec<u32> = result
+            .entries
+            .iter()
+            .flat_map(|entry| &entry.theirs)
+            .map(|row| row.row)
+            .collect();
         rows.sort_unstable();
-        prop_assert_eq!(rows, their.rows.iter().map(|row| row.row).collect::<Vec<_>>());
+        prop_assert_eq!(
+            rows,
+            their.rows.iter().map(|row| row.row).collect::<Vec<_>>()
+        );
         for entry in &result.entries {
             prop_assert!(!entry.sentence.is_empty());
-            let matched = !entry.ours.is_empty() && !entry.theirs.is_empty() && entry.outcome != Outcome::NotMatched;
+            let matched = !entry.ours.is_empty()
+                && !entry.theirs.is_empty()
+                && entry.outcome != Outcome::NotMatched;
             prop_assert_eq!(entry.certainty.is_some(), matched, "{:?}", entry);
             prop_assert!(!matched || !entry.reasons.is_empty());
         }
@@ -98,7 +159,13 @@ fn check(job: &Job, scope: &Scope, their: &TheirScope) -> Result<(), TestCaseErr
         prop_assert_eq!(list.disputes.len() + same, result.entries.len());
         let first = (serde_json::to_vec(&result).unwrap(), disputes_csv(&list));
         let again = compare(job, scope, their, Some(&other), &options);
-        prop_assert_eq!(first, (serde_json::to_vec(&again).unwrap(), disputes_csv(&disputes(&again))));
+        prop_assert_eq!(
+            first,
+            (
+                serde_json::to_vec(&again).unwrap(),
+                disputes_csv(&disputes(&again))
+            )
+        );
     }
     Ok(())
 }

@@ -16,7 +16,11 @@ Gutter,Left,1,234,LF,5.00\nPlease see the photos in the file,,,,\nTotal,,,,999.0
 #[test]
 fn every_row_is_an_item_or_skipped_or_broken() {
     let scope = read(FILE);
-    let rows: Vec<_> = scope.rows.iter().map(|row| (row.row, row.line, row.item.as_str(), row.place.as_str())).collect();
+    let rows: Vec<_> = scope
+        .rows
+        .iter()
+        .map(|row| (row.row, row.line, row.item.as_str(), row.place.as_str()))
+        .collect();
     assert_eq!(
         rows,
         [
@@ -27,14 +31,34 @@ fn every_row_is_an_item_or_skipped_or_broken() {
         ]
     );
     assert_eq!(scope.rows[1].unit, Some(Unit::Each));
-    assert_eq!((scope.rows[2].unit, scope.rows[2].unit_words.as_str()), (None, ""));
-    let skipped: Vec<_> = scope.skipped.iter().map(|row| (row.line, row.taken_for)).collect();
+    assert_eq!(
+        (scope.rows[2].unit, scope.rows[2].unit_words.as_str()),
+        (None, "")
+    );
+    let skipped: Vec<_> = scope
+        .skipped
+        .iter()
+        .map(|row| (row.line, row.taken_for))
+        .collect();
     use TakenFor::*;
     assert_eq!(
         skipped,
-        [(1, Title), (2, Title), (4, Head), (5, Section), (8, Section), (10, Head), (16, Remark), (17, Sum)]
+        [
+            (1, Title),
+            (2, Title),
+            (4, Head),
+            (5, Section),
+            (8, Section),
+            (10, Head),
+            (16, Remark),
+            (17, Sum)
+        ]
     );
-    let broken: Vec<_> = scope.broken.iter().map(|row| (row.line, row.reason.as_str())).collect();
+    let broken: Vec<_> = scope
+        .broken
+        .iter()
+        .map(|row| (row.line, row.reason.as_str()))
+        .collect();
     assert_eq!(
         broken,
         [
@@ -42,7 +66,10 @@ fn every_row_is_an_item_or_skipped_or_broken() {
             (12, "the quantity \"three\" is not a number"),
             (13, "the quantity is negative: a credit is not compared"),
             (14, "the quantity says \"LF\" and the unit \"SF\""),
-            (15, "the row has 6 cells and the head 5: put quotes round a cell that has a comma in it"),
+            (
+                15,
+                "the row has 6 cells and the head 5: put quotes round a cell that has a comma in it"
+            ),
         ]
     );
 }
@@ -69,16 +96,30 @@ fn what_was_taken_in_reads_back_from_its_record() {
     };
     let taken = take_in(&job, &file).unwrap();
     let (columns, scope) = kept(&taken.record).unwrap();
-    assert_eq!((columns, scope), (taken.columns.clone(), taken.scope.clone()));
-    assert_eq!(taken.record.file_hash.as_deref(), Some(blake3::hash(FILE.as_bytes()).to_hex().as_str()));
+    assert_eq!(
+        (columns, scope),
+        (taken.columns.clone(), taken.scope.clone())
+    );
+    assert_eq!(
+        taken.record.file_hash.as_deref(),
+        Some(blake3::hash(FILE.as_bytes()).to_hex().as_str())
+    );
 
     let mut next = job;
-    next.records.other_scopes.insert(id("first"), record(taken.record.clone()));
+    next.records
+        .other_scopes
+        .insert(id("first"), record(taken.record.clone()));
     let again = take_in(&next, &file).unwrap();
     assert_eq!(again.mapping_from, Some(at(Kind::OtherScope, "first")));
     assert_eq!(again.scope, taken.scope);
-    let stated = TheirFile { mapping: Some(r#"{"item": null}"#), ..file };
-    assert!(matches!(take_in(&next, &stated), Err(TakeInError::Mapping(_))));
+    let stated = TheirFile {
+        mapping: Some(r#"{"item": null}"#),
+        ..file
+    };
+    assert!(matches!(
+        take_in(&next, &stated),
+        Err(TakeInError::Mapping(_))
+    ));
 
     let empty = OtherScope::default();
     assert_eq!(kept(&empty), Err(TakeInError::Kept));
@@ -94,7 +135,10 @@ fn more_rows_than_a_record_holds_are_refused() {
     let row = format!("Gutter,1,LF,{}\n", "x".repeat(200));
     let rows = crate::limits::TABLE_BYTES / 200;
     let text = format!("Item,Quantity,Unit,Remarks\n{}", row.repeat(rows));
-    let file = TheirFile { bytes: text.as_bytes(), ..TheirFile::default() };
+    let file = TheirFile {
+        bytes: text.as_bytes(),
+        ..TheirFile::default()
+    };
     let error = take_in(&House::empty().job, &file).unwrap_err();
     assert!(matches!(error, TakeInError::TooMuch(..)), "{error}");
 }

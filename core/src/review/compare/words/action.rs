@@ -1,5 +1,7 @@
 //! The work that a row asks for.
 
+use std::sync::LazyLock;
+
 use super::{Phrase, tokens};
 use crate::job::WorkAction;
 
@@ -104,6 +106,16 @@ const WORDS: &[(WorkAction, &[&str])] = &[
     ),
 ];
 
+/// The phrases, made alike once.
+static PHRASES: LazyLock<Vec<(Phrase, WorkAction)>> = LazyLock::new(|| {
+    let words = WORDS
+        .iter()
+        .flat_map(|(action, words)| words.iter().map(|word| (*word, *action)));
+    words
+        .map(|(word, action)| (Phrase::new(word), action))
+        .collect()
+});
+
 /// What some words say of the work.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(in crate::review::compare) enum ActionWords {
@@ -120,10 +132,8 @@ pub(in crate::review::compare) enum ActionWords {
 pub(in crate::review::compare) fn action_of(words: &str) -> ActionWords {
     let spoken = tokens(words);
     let mut hits: Vec<(usize, usize, WorkAction)> = Vec::new();
-    for (action, phrases) in WORDS {
-        for phrase in phrases.iter().map(|words| Phrase::new(words)) {
-            hits.extend(phrase.places(&spoken).map(|at| (at, phrase.len(), *action)));
-        }
+    for (phrase, action) in PHRASES.iter() {
+        hits.extend(phrase.places(&spoken).map(|at| (at, phrase.len(), *action)));
     }
     // The longest hit first; a shorter one inside of it says nothing of its own.
     hits.sort_by_key(|(at, length, action)| (std::cmp::Reverse(*length), *at, *action));

@@ -160,10 +160,7 @@ mod tests {
             ItemWords::One { item, .. } => item,
             other => panic!("{words}: {other:?}"),
         };
-        assert_eq!(
-            one("R&R Gutter guard for 5\" gutter"),
-            Item::GutterGuard
-        );
+        assert_eq!(one("R&R Gutter guard for 5\" gutter"), Item::GutterGuard);
         assert_eq!(one("Step flashing at chimney"), Item::StepFlashing);
         assert_eq!(one("5 in. K-style gutter with hangers"), Item::Gutter);
         assert_eq!(one("Remove add'l layer of shingles"), Item::SecondLayer);

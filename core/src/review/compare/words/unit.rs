@@ -1,5 +1,7 @@
 //! Units as people write them.
 
+use std::sync::LazyLock;
+
 use super::{Phrase, tokens};
 use crate::job::Unit;
 
@@ -59,15 +61,24 @@ const WORDS: &[(Unit, &[&str])] = &[
     ),
 ];
 
+/// The words as they are, and made alike once.
+static PHRASES: LazyLock<Vec<(&str, Phrase, Unit)>> = LazyLock::new(|| {
+    let words = WORDS
+        .iter()
+        .flat_map(|(unit, words)| words.iter().map(|word| (*word, *unit)));
+    words
+        .map(|(word, unit)| (word, Phrase::new(word), unit))
+        .collect()
+});
+
 /// The unit that some words name; `None` for a unit of another kind, such as hours.
 pub(in crate::review::compare) fn unit_of(words: &str) -> Option<Unit> {
     let plain = words.trim().to_lowercase();
     let spoken = tokens(&plain);
-    let named = |word: &str| word == plain || Phrase::new(word).is(&spoken);
-    WORDS
+    PHRASES
         .iter()
-        .find(|(_, words)| words.iter().any(|word| named(word)))
-        .map(|(unit, _)| *unit)
+        .find(|(word, phrase, _)| *word == plain || phrase.is(&spoken))
+        .map(|(_, _, unit)| *unit)
 }
 
 #[cfg(test)]
