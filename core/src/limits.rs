@@ -95,3 +95,53 @@ pub const PACKET_FILES: usize = 30_000;
 pub const PACKET_DEPTH: usize = 3;
 /// Largest text of a packet that is read at once, bytes: the custody of the largest job.
 pub const PACKET_TEXT_BYTES: u64 = 128 << 20;
+/// Largest file of another's scope, bytes: a scope of a few hundred rows takes a hundredth of it.
+pub const SCOPE_FILE_BYTES: usize = 8 << 20;
+/// Most bytes of a spreadsheet once inflated: a small file that grows past it is no scope.
+pub const SCOPE_INFLATED_BYTES: u64 = 64 << 20;
+/// Most files inside a spreadsheet: one for each sheet, and some twenty around them.
+pub const SCOPE_PARTS: usize = 1024;
+/// Most sheets of a spreadsheet: a scope stands on one.
+pub const SCOPE_SHEETS: usize = 64;
+/// Most filled rows of another's scope: ten times the scope of a large house.
+pub const SCOPE_ROWS: usize = 5_000;
+/// Most cells in one row of another's scope: twice what a wide export has.
+pub const SCOPE_COLUMNS: usize = 128;
+/// Most filled cells of another's scope: [`SCOPE_ROWS`] with twenty columns each.
+pub const SCOPE_CELLS: usize = 100_000;
+/// Longest cell of another's scope, bytes: a page of remarks.
+pub const SCOPE_CELL_BYTES: usize = 4 << 10;
+/// Rows from the top in which the head of another's scope is looked for: a page of titles.
+pub const SCOPE_HEAD_ROWS: usize = 60;
+/// Largest quantity of one line of a scope, in its unit: a thousand times a large house's siding.
+pub const SCOPE_QUANTITY: f64 = 10_000_000.0;
+/// Most money in one row of another's scope, in its currency: a thousand houses.
+pub const SCOPE_MONEY: u64 = 1_000_000_000;
+/// Largest price list that is read, bytes: about 20,000 rows, as many as a large trade list has.
+pub const PRICE_LIST_BYTES: usize = 4 << 20;
+/// Highest price of one unit: a thousand times a dear skylight, and far from the end of the decimals.
+pub const UNIT_PRICE: i64 = 10_000_000;
+/// Largest count of hits that is reckoned with: a thousand times what a crew chalks in a day, and
+/// as far as the incomplete beta function in use is exact to eight digits.
+pub const HITS_COUNTED: u64 = 50_000;
+/// Most outcomes that an exact comparison of several counts goes through: a few hundredths of a
+/// second on a phone. Above it the chi-square test answers, and says so.
+pub const MULTINOMIAL_OUTCOMES: f64 = 200_000.0;
+/// Most counts compared at once, and most surfaces in one pattern of hits: ten large roofs.
+pub const PATTERN_SURFACES: usize = 200;
+/// Largest ratio of wind to fall speed that a pattern of hits is fitted with: a 100 mph gust on
+/// small natural hail. Above it walls alone are hit and the ratio cannot be told.
+pub const PATTERN_RATIO: f64 = 4.0;
+/// Fewest hits from which a wind is fitted: below it every direction fits some pattern (common
+/// practice, no source; the intervals say the rest).
+pub const PATTERN_HITS: u64 = 10;
+/// Fewest different facings from which a wind is fitted: two cannot tell left from right of the
+/// line between them.
+pub const PATTERN_FACINGS: usize = 3;
+/// Degrees by which two facings differ at least to count as different.
+pub const PATTERN_FACING_APART: f64 = 30.0;
+/// Most slopes that are compared in pairs: 66 pairs; above it only all of them at once.
+pub const SLOPES_IN_PAIRS: usize = 12;
+/// Height above grade, inches, below which hits are more likely from garden equipment than from
+/// hail (common practice, no source).
+pub const LOW_HIT_INCHES: f64 = 36.0;

@@ -3,12 +3,28 @@
 //!
 //! A question is `{"about": TOPIC, ...}`; an answer is `{"ok": VALUE}` or `{"error": WORDS}`.
 
+mod compare;
+mod hail;
+
 use std::io::{BufRead, Write};
 
 use serde_json::{Value, json};
 
 /// The topics: adding one is one line here and one file beside this.
-const TOPICS: &[(&str, Topic)] = &[];
+const TOPICS: &[(&str, Topic)] = &[
+    ("compare", compare::answer),
+    ("hits_interval", hail::interval),
+    ("hits_two", hail::two),
+    ("hits_many", hail::many),
+    ("hits_pattern", hail::hits_pattern),
+    ("hail_fall", hail::falling),
+    ("hail_drift", hail::drifting),
+    ("hail_exposure", hail::exposure),
+    ("hail_impact", hail::impact),
+    ("hail_word", hail::size_word),
+    ("gutter_manning", hail::manning),
+    ("gutter_demand", hail::demand),
+];
 
 type Topic = fn(&Value) -> Result<Value, String>;
 

@@ -170,6 +170,12 @@ pub enum ActionError {
     /// A strike needs a reason.
     #[error("say why the record is struck")]
     NoReason,
+    /// A change to the scope needs a reason.
+    #[error("say why the line is changed")]
+    NoChangeReason,
+    /// A change to the scope does not say enough.
+    #[error("a change to the scope lacks something: state {0}")]
+    ScopeChangeLacks(&'static str),
     /// There is nothing to settle.
     #[error("\"{0}\" has only one statement: there is nothing to settle")]
     NoConflict(String),

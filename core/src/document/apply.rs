@@ -8,7 +8,7 @@ use automerge::{Automerge, AutomergeError, ObjId, ObjType, ROOT, ReadDoc, Scalar
 
 use super::genesis::{KEY_CREW, KEY_JOB};
 use super::hydrate::{Collections, KEY_STRUCK, PREFIX_SHOWS, PREFIX_TALLY};
-use super::{Action, ActionError};
+use super::{Action, ActionError, scope_change};
 use crate::job::{
     AnyFields, CrewMember, DeviceId, FieldRead, FieldValue, Job, Kind, Millis, RecordRef, Scalar,
 };
@@ -24,6 +24,7 @@ impl From<AutomergeError> for ActionError {
 pub(super) fn check(job: &Job, action: &Action) -> Result<(), ActionError> {
     let target = action.target();
     let header = job.records.header(&target);
+    scope_change::check(job, action)?;
     match action {
         Action::Begin { job: id, property } => {
             if job.id.is_some_and(|known| known != *id) {

@@ -10,6 +10,7 @@ mod genesis;
 mod history;
 mod hydrate;
 mod rows;
+mod scope_change;
 mod stamps;
 #[cfg(test)]
 mod tests;

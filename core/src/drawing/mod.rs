@@ -1,2 +1,6 @@
 //! Drawings and charts as SVG text, the same on pages and in packets. Each has a title and a
 //! description, and no meaning rests on colour alone.
+
+mod hits_plot;
+
+pub use hits_plot::hits_plot;

@@ -127,6 +127,7 @@ vocabulary! {
         Wall = "wall", "interior wall";
         Floor = "floor", "floor";
         FencePanel = "fence_panel", "fence panel";
+        FenceBoard = "fence_board", "fence board";
         Gate = "gate", "gate";
         PatioCover = "patio_cover", "patio cover";
         Mailbox = "mailbox", "mailbox";
@@ -206,6 +207,7 @@ impl Component {
                 | C::WindowBead
                 | C::GarageDoor
                 | C::FencePanel
+                | C::FenceBoard
                 | C::BoxVent
                 | C::PipeBoot
                 | C::Downspout
@@ -457,6 +459,7 @@ vocabulary! {
         Paint = "paint", "paint";
         Stain = "stain", "stain";
         Inspect = "inspect", "inspect";
+        Charge = "charge", "additional charge";
     }
 }
 

@@ -6,7 +6,7 @@ use super::photos::PlacedPhoto;
 use super::when::utc;
 use super::{PacketError, Selection};
 use crate::job::*;
-use crate::review::{FindingsList, PlaceGroup};
+use crate::review::{FindingsList, PlaceGroup, harmless};
 
 const COLUMNS: &[&str] = &[
     "kind",
@@ -141,30 +141,4 @@ fn part_rows(group: &PlaceGroup) -> impl Iterator<Item = Vec<String>> + '_ {
 
 fn words<T: FieldValue>(value: &Option<T>) -> String {
     value.as_ref().map(FieldValue::in_words).unwrap_or_default()
-}
-
-/// A spreadsheet runs what begins like a formula; an apostrophe before it keeps it a text.
-fn harmless(cell: &str) -> String {
-    let risky = cell
-        .trim_start_matches(' ')
-        .starts_with(['=', '+', '-', '@', '\t', '\r', '\n']);
-    if risky {
-        format!("'{cell}")
-    } else {
-        cell.to_owned()
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    // The characters named by the OWASP page on CSV injection.
-    #[test]
-    fn no_cell_begins_like_a_formula() {
-        for risky in ["=1+1", "+1", "-1", "@SUM(A1)", "\t=1", "\r=1", " =1"] {
-            assert_eq!(harmless(risky), format!("'{risky}"));
-        }
-        assert_eq!(harmless("3 of 8 - rear"), "3 of 8 - rear");
-    }
 }

@@ -6,16 +6,22 @@
 
 mod audience;
 mod cautions;
+mod cells;
+pub mod compare;
 mod facts;
 pub mod findings_list;
+pub mod hits;
 pub mod leave_site;
 mod order;
 mod point;
 mod rules;
+pub mod scope;
 mod state;
 mod tear_off;
 mod view;
 
+#[cfg(test)]
+pub(crate) mod demo_job;
 #[cfg(test)]
 pub(crate) mod house;
 #[cfg(test)]
@@ -23,8 +29,10 @@ pub(crate) mod random_jobs;
 
 pub use audience::{Reader, office_only_finding, office_only_note, office_only_photo};
 pub use cautions::{CAUTIONS, Caution, DEFERENCE};
+pub(crate) use cells::harmless;
 pub use facts::{Facts, PhotoFacts, Weakness};
 pub use findings_list::{Counts, FindingRow, FindingsList, PartRow, PlaceGroup};
+pub use hits::{Hits, HitsInput};
 pub use order::{places_in_walk_order, side_of};
 pub use point::{OpenPoint, Source, Urgency};
 pub use rules::{RULES, Rule};

@@ -143,5 +143,8 @@ proptest! {
             prop_assert_eq!(rows + struck_or_hidden, job.records.findings.len());
         }
         tear_off(&job);
+        let input = super::HitsInput::default();
+        let found = serde_json::to_vec(&super::hits::hits(&job, &input)).unwrap();
+        prop_assert_eq!(found, serde_json::to_vec(&super::hits::hits(&job, &input)).unwrap());
     }
 }

@@ -158,6 +158,7 @@ pub(super) fn unread(view: &View<'_>, raise: &mut Raise<'_>) {
 pub(super) fn structures(view: &View<'_>, raise: &mut Raise<'_>) {
     const PARTS: &[Component] = &[
         Component::FencePanel,
+        Component::FenceBoard,
         Component::Gate,
         Component::ShedRoof,
         Component::ShedWall,

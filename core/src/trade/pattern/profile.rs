@@ -1,0 +1,253 @@
+//! The best wind and how far around it the counts leave it open: a grid, then a refinement, both
+//! without chance.
+
+use super::likelihood::Counts;
+use super::{Arc, Directions};
+use crate::limits;
+
+/// Directions of the grid, one for each whole degree.
+const DIRECTIONS: usize = 360;
+/// Steps of the ratio in the grid, evenly spaced.
+const RATIOS: usize = 80;
+
+/// The likelihood over all winds, laid out on the grid.
+pub(super) struct Profile<'a> {
+    counts: &'a Counts,
+    /// Best log-likelihood for each whole degree, and the ratio where it lies.
+    by_direction: Vec<(f64, f64)>,
+    /// Best log-likelihood for each ratio of the grid, and the direction where it lies.
+    by_ratio: Vec<(f64, f64)>,
+    /// The best wind: direction, ratio and log-likelihood.
+    pub(super) from: f64,
+    pub(super) ratio: f64,
+    pub(super) best: f64,
+}
+
+impl<'a> Profile<'a> {
+    pub(super) fn new(counts: &'a Counts) -> Self {
+        let mut by_direction = vec![(f64::NEG_INFINITY, 0.0); DIRECTIONS];
+        let mut by_ratio = vec![(f64::NEG_INFINITY, 0.0); RATIOS + 1];
+        for (degree, best_here) in by_direction.iter_mut().enumerate() {
+            let from = degree as f64;
+            for (step, best_there) in by_ratio.iter_mut().enumerate() {
+                let ratio = ratio_of(step);
+                let value = counts.log_likelihood(from, ratio);
+                if value > best_here.0 {
+                    *best_here = (value, ratio);
+                }
+                if value > best_there.0 {
+                    *best_there = (value, from);
+                }
+            }
+        }
+        for (degree, best) in by_direction.iter_mut().enumerate() {
+            *best = along_ratio(counts, degree as f64, best.1);
+        }
+        for (step, best) in by_ratio.iter_mut().enumerate() {
+            *best = along_direction(counts, ratio_of(step), best.1);
+        }
+        let start = by_direction.iter().enumerate().fold(
+            (f64::NEG_INFINITY, 0.0, 0.0),
+            |best, (degree, found)| {
+                if found.0 > best.0 {
+                    (found.0, degree as f64, found.1)
+                } else {
+                    best
+                }
+            },
+        );
+        let (best, from, ratio) = refine(counts, start);
+        Self {
+            counts,
+            by_direction,
+            by_ratio,
+            from,
+            ratio,
+            best,
+        }
+    }
+
+    /// Directions whose best log-likelihood lies at most `drop` below the best of all.
+    pub(super) fn directions(&self, drop: f64) -> Directions {
+        let bound = self.best - drop;
+        let open: Vec<bool> = self.by_direction.iter().map(|d| d.0 >= bound).collect();
+        if open.iter().all(|open| *open) {
+            return Directions::Any;
+        }
+        let mut arcs: Vec<Arc> = Vec::new();
+        for degree in 0..DIRECTIONS {
+            let before = (degree + DIRECTIONS - 1) % DIRECTIONS;
+            let is = |at: usize| open.get(at).copied().unwrap_or(false);
+            if is(degree) && !is(before) {
+                let length = (1..DIRECTIONS).find(|n| !is((degree + n) % DIRECTIONS));
+                let last = degree as f64 + length.unwrap_or(DIRECTIONS) as f64 - 1.0;
+                arcs.push(Arc {
+                    from: self.edge(degree as f64, degree as f64 - 1.0, bound),
+                    to: self.edge(last, last + 1.0, bound),
+                });
+            }
+        }
+        if arcs.is_empty() || !arcs.iter().any(|arc| arc.holds(self.from)) {
+            // Sharper than the grid: the best direction lies between two degrees that are out.
+            arcs.push(Arc {
+                from: self.edge(self.from, self.from.floor(), bound),
+                to: self.edge(self.from, self.from.floor() + 1.0, bound),
+            });
+        }
+        arcs.sort_by_key(|arc| !arc.holds(self.from));
+        Directions::Arcs(arcs)
+    }
+
+    /// Where the profile falls to a bound between a direction inside and one outside, to 1/1000
+    /// degree, brought to 0 up to 360.
+    fn edge(&self, inside: f64, outside: f64, bound: f64) -> f64 {
+        let (mut inside, mut outside) = (inside, outside);
+        let near = self.ratio_near(inside);
+        while (inside - outside).abs() > 1e-3 {
+            let middle = 0.5 * (inside + outside);
+            if along_ratio(self.counts, middle, near).0 >= bound {
+                inside = middle;
+            } else {
+                outside = middle;
+            }
+        }
+        inside.rem_euclid(360.0)
+    }
+
+    fn ratio_near(&self, from: f64) -> f64 {
+        let degree = from.rem_euclid(360.0).round() as usize % DIRECTIONS;
+        self.by_direction.get(degree).map_or(self.ratio, |d| d.1)
+    }
+
+    /// Smallest and largest ratio whose best log-likelihood lies at most `drop` below the best of
+    /// all; no largest one where the end of the grid is still open.
+    pub(super) fn ratios(&self, drop: f64) -> (f64, Option<f64>) {
+        let bound = self.best - drop;
+        let open = |step: &usize| self.by_ratio.get(*step).is_some_and(|r| r.0 >= bound);
+        let steps = 0..=RATIOS;
+        // Where the best lies between two steps that are out, it is where the halving begins.
+        let first = steps
+            .clone()
+            .find(open)
+            .map_or(self.ratio, ratio_of)
+            .min(self.ratio);
+        let last = steps
+            .rev()
+            .find(open)
+            .map_or(self.ratio, ratio_of)
+            .max(self.ratio);
+        let step = ratio_of(1);
+        let low = if first <= 0.0 {
+            0.0
+        } else {
+            self.end(first, (first - step).max(0.0), bound)
+        };
+        let high = (last < limits::PATTERN_RATIO)
+            .then(|| self.end(last, (last + step).min(limits::PATTERN_RATIO), bound));
+        (low, high)
+    }
+
+    fn end(&self, inside: f64, outside: f64, bound: f64) -> f64 {
+        let (mut inside, mut outside) = (inside, outside);
+        while (inside - outside).abs() > 1e-4 {
+            let middle = 0.5 * (inside + outside);
+            let step = (middle / ratio_of(1)).round() as usize;
+            let near = self.by_ratio.get(step).map_or(self.from, |r| r.1);
+            if along_direction(self.counts, middle, near).0 >= bound {
+                inside = middle;
+            } else {
+                outside = middle;
+            }
+        }
+        inside
+    }
+}
+
+fn ratio_of(step: usize) -> f64 {
+    limits::PATTERN_RATIO * step as f64 / RATIOS as f64
+}
+
+/// The best ratio for one direction, near one of the grid.
+fn along_ratio(counts: &Counts, from: f64, near: f64) -> (f64, f64) {
+    let step = ratio_of(1);
+    let low = (near - step).max(0.0);
+    let high = (near + step).min(limits::PATTERN_RATIO);
+    peak(low, high, near, |ratio| counts.log_likelihood(from, ratio))
+}
+
+/// The best direction for one ratio, near one of the grid.
+fn along_direction(counts: &Counts, ratio: f64, near: f64) -> (f64, f64) {
+    let value = |from: f64| counts.log_likelihood(from, ratio);
+    // A ratio between two steps may have its peak a few degrees from theirs.
+    peak(near - 3.0, near + 3.0, near, value)
+}
+
+/// The peak of a function on an interval by golden section, and where it lies; never below its
+/// value at `known`.
+fn peak(low: f64, high: f64, known: f64, value: impl Fn(f64) -> f64) -> (f64, f64) {
+    const GOLDEN: f64 = 0.618_033_988_749_894_9;
+    let (mut low, mut high) = (low, high);
+    let mut left = high - GOLDEN * (high - low);
+    let mut right = low + GOLDEN * (high - low);
+    let (mut at_left, mut at_right) = (value(left), value(right));
+    for _ in 0..36 {
+        if at_left >= at_right {
+            high = right;
+            (right, at_right) = (left, at_left);
+            left = high - GOLDEN * (high - low);
+            at_left = value(left);
+        } else {
+            low = left;
+            (left, at_left) = (right, at_right);
+            right = low + GOLDEN * (high - low);
+            at_right = value(right);
+        }
+    }
+    let start = (value(known), known);
+    [
+        (at_left, left),
+        (at_right, right),
+        (value(low), low),
+        (value(high), high),
+    ]
+    .into_iter()
+    .fold(
+        start,
+        |best, found| if found.0 > best.0 { found } else { best },
+    )
+}
+
+/// Climbs from a start by steps that halve where none of eight neighbours is higher.
+fn refine(counts: &Counts, start: (f64, f64, f64)) -> (f64, f64, f64) {
+    const NEIGHBOURS: [(f64, f64); 8] = [
+        (1.0, 0.0),
+        (-1.0, 0.0),
+        (0.0, 1.0),
+        (0.0, -1.0),
+        (1.0, 1.0),
+        (1.0, -1.0),
+        (-1.0, 1.0),
+        (-1.0, -1.0),
+    ];
+    let (mut best, mut from, mut ratio) = start;
+    let (mut degrees, mut step) = (0.5, ratio_of(1) / 2.0);
+    for _ in 0..4000 {
+        let higher = NEIGHBOURS.iter().find_map(|(turn, more)| {
+            let direction = from + turn * degrees;
+            let other = (ratio + more * step).clamp(0.0, limits::PATTERN_RATIO);
+            let value = counts.log_likelihood(direction, other);
+            (value > best).then_some((value, direction, other))
+        });
+        match higher {
+            Some(found) => (best, from, ratio) = found,
+            None => {
+                degrees *= 0.5;
+                step *= 0.5;
+            }
+        }
+        if degrees < 1e-7 {
+            break;
+        }
+    }
+    (best, from.rem_euclid(360.0), ratio)
+}
