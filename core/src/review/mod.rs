@@ -11,6 +11,7 @@ pub mod findings_list;
 pub mod leave_site;
 mod order;
 mod point;
+pub mod requirements;
 mod rules;
 mod state;
 mod tear_off;

@@ -3,7 +3,7 @@
 use proptest::prelude::*;
 
 use super::house::*;
-use super::{Facts, Reader, findings_list, leave_site, tear_off};
+use super::{Facts, Reader, findings_list, leave_site, requirements, tear_off};
 use crate::job::*;
 
 /// Fills the fields of any kind from a stream of numbers.
@@ -143,5 +143,13 @@ proptest! {
             prop_assert_eq!(rows + struck_or_hidden, job.records.findings.len());
         }
         tear_off(&job);
+    }
+
+    #[test]
+    fn any_job_gets_its_requirements(seed in proptest::collection::vec(any::<u32>(), 1..400)) {
+        let job = random_job(&seed);
+        let stated = requirements::Stated::default();
+        let first = serde_json::to_vec(&requirements::requirements(&job, &stated)).unwrap();
+        prop_assert_eq!(first, serde_json::to_vec(&requirements::requirements(&job, &stated)).unwrap());
     }
 }
