@@ -95,3 +95,10 @@ pub const PACKET_FILES: usize = 30_000;
 pub const PACKET_DEPTH: usize = 3;
 /// Largest text of a packet that is read at once, bytes: the custody of the largest job.
 pub const PACKET_TEXT_BYTES: u64 = 128 << 20;
+/// Largest area of a slope, square feet, and longest edge, feet: beyond any house, so a slip of
+/// the hand.
+pub const ROOF_MEASURE: f64 = 1e7;
+/// Largest waste that is taken, percent: twice the measured area.
+pub const WASTE_PERCENT: f64 = 100.0;
+/// Least that one unit of a material may be said to cover, so that no quantity overflows.
+pub const LEAST_COVERAGE: f64 = 1e-3;

@@ -7,3 +7,4 @@
 //! manufacturer's instructions and licensed practice come first.
 
 pub mod code;
+pub mod materials;
