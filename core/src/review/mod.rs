@@ -4,13 +4,18 @@
 //! Pure functions on plain structs. Nothing here reads a file, a clock or the document: what the
 //! job itself does not say is handed in as [`Facts`].
 
+pub mod account;
 mod audience;
 mod cautions;
+mod evidence;
 mod facts;
 pub mod findings_list;
 pub mod leave_site;
+pub mod measurement;
 mod order;
 mod point;
+pub mod production;
+pub mod quantities;
 pub mod requirements;
 mod rules;
 mod state;

@@ -3,7 +3,8 @@
 use proptest::prelude::*;
 
 use super::house::*;
-use super::{Facts, Reader, findings_list, leave_site, requirements, tear_off};
+use super::{Facts, Reader, findings_list, leave_site, tear_off};
+use super::{account, measurement, production, requirements};
 use crate::job::*;
 
 /// Fills the fields of any kind from a stream of numbers.
@@ -146,10 +147,23 @@ proptest! {
     }
 
     #[test]
-    fn any_job_gets_its_requirements(seed in proptest::collection::vec(any::<u32>(), 1..400)) {
+    fn any_job_is_told_and_reckoned(seed in proptest::collection::vec(any::<u32>(), 1..400)) {
         let job = random_job(&seed);
-        let stated = requirements::Stated::default();
-        let first = serde_json::to_vec(&requirements::requirements(&job, &stated)).unwrap();
-        prop_assert_eq!(first, serde_json::to_vec(&requirements::requirements(&job, &stated)).unwrap());
+        let twice = || {
+            let stated = requirements::Stated::default();
+            let options = production::SheetOptions::default();
+            let rows = job.records.measurement_reports.values()
+                .flat_map(|report| measurement::report_rows(report).unwrap_or_default())
+                .collect::<Vec<_>>();
+            let names = std::collections::BTreeMap::new();
+            serde_json::to_vec(&(
+                requirements::requirements(&job, &stated),
+                measurement::measurement_check(&job, &rows, &names, None),
+                production::production_sheet(&job, Reader::Anyone, &options),
+                production::production_sheet(&job, Reader::Office, &options),
+                account::owners_account(&job),
+            )).unwrap()
+        };
+        prop_assert_eq!(twice(), twice());
     }
 }
