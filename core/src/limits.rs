@@ -145,3 +145,17 @@ pub const SLOPES_IN_PAIRS: usize = 12;
 /// Height above grade, inches, below which hits are more likely from garden equipment than from
 /// hail (common practice, no source).
 pub const LOW_HIT_INCHES: f64 = 36.0;
+/// Largest area of a slope, square feet, and longest edge, feet: beyond any house, so a slip of
+/// the hand.
+pub const ROOF_MEASURE: f64 = 1e7;
+/// Largest waste that is taken, percent: twice the measured area.
+pub const WASTE_PERCENT: f64 = 100.0;
+/// Least that one unit of a material may be said to cover, so that no quantity overflows.
+pub const LEAST_COVERAGE: f64 = 1e-3;
+/// Share by which a bought report's lengths and areas may differ from others before they are
+/// called different: two careful measurers of one roof differ by about that (common practice).
+pub const MEASURE_AT_ODDS: f64 = 0.02;
+/// Rise in twelve over which a slope is called steep, as 29 CFR 1926.500(b) does.
+pub const STEEP_OVER_RISE: f64 = 4.0;
+/// Storeys from which access is called high (common practice, no source).
+pub const HIGH_FROM_STOREYS: u32 = 2;

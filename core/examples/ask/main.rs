@@ -10,6 +10,9 @@ use std::io::{BufRead, Write};
 
 use serde_json::{Value, json};
 
+mod code;
+mod materials;
+
 /// The topics: adding one is one line here and one file beside this.
 const TOPICS: &[(&str, Topic)] = &[
     ("compare", compare::answer),
@@ -24,6 +27,10 @@ const TOPICS: &[(&str, Topic)] = &[
     ("hail_word", hail::size_word),
     ("gutter_manning", hail::manning),
     ("gutter_demand", hail::demand),
+    ("ice_answer", code::ice_answer),
+    ("ice_barrier", code::ice_barrier),
+    ("materials", materials::materials),
+    ("vent_area", code::vent_area),
 ];
 
 type Topic = fn(&Value) -> Result<Value, String>;
@@ -46,4 +53,14 @@ fn answer(line: &str) -> Result<Value, String> {
     let topic = TOPICS.iter().find(|(name, _)| *name == about);
     let (_, topic) = topic.ok_or_else(|| format!("there is no topic \"{about}\""))?;
     topic(&question)
+}
+
+/// A number of a question.
+fn number(question: &Value, key: &str) -> Option<f64> {
+    question[key].as_f64()
+}
+
+/// A yes or no of a question.
+fn flag(question: &Value, key: &str) -> Option<bool> {
+    question[key].as_bool()
 }

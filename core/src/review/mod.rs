@@ -4,16 +4,22 @@
 //! Pure functions on plain structs. Nothing here reads a file, a clock or the document: what the
 //! job itself does not say is handed in as [`Facts`].
 
+pub mod account;
 mod audience;
 mod cautions;
 mod cells;
 pub mod compare;
+mod evidence;
 mod facts;
 pub mod findings_list;
 pub mod hits;
 pub mod leave_site;
+pub mod measurement;
 mod order;
 mod point;
+pub mod production;
+pub mod quantities;
+pub mod requirements;
 mod rules;
 pub mod scope;
 mod state;

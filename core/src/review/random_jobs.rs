@@ -4,6 +4,7 @@ use proptest::prelude::*;
 
 use super::house::*;
 use super::{Facts, Reader, findings_list, leave_site, tear_off};
+use super::{account, measurement, production, requirements};
 use crate::job::*;
 
 /// Fills the fields of any kind from a stream of numbers.
@@ -146,5 +147,26 @@ proptest! {
         let input = super::HitsInput::default();
         let found = serde_json::to_vec(&super::hits::hits(&job, &input)).unwrap();
         prop_assert_eq!(found, serde_json::to_vec(&super::hits::hits(&job, &input)).unwrap());
+    }
+
+    #[test]
+    fn any_job_is_told_and_reckoned(seed in proptest::collection::vec(any::<u32>(), 1..400)) {
+        let job = random_job(&seed);
+        let twice = || {
+            let stated = requirements::Stated::default();
+            let options = production::SheetOptions::default();
+            let rows = job.records.measurement_reports.values()
+                .flat_map(|report| measurement::report_rows(report).unwrap_or_default())
+                .collect::<Vec<_>>();
+            let names = std::collections::BTreeMap::new();
+            serde_json::to_vec(&(
+                requirements::requirements(&job, &stated),
+                measurement::measurement_check(&job, &rows, &names, None),
+                production::production_sheet(&job, Reader::Anyone, &options),
+                production::production_sheet(&job, Reader::Office, &options),
+                account::owners_account(&job),
+            )).unwrap()
+        };
+        prop_assert_eq!(twice(), twice());
     }
 }

@@ -12,3 +12,4 @@ pub mod hail;
 pub mod pattern;
 pub mod stats;
 pub mod wind;
+pub mod materials;
