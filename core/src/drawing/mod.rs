@@ -1,2 +1,4 @@
 //! Drawings and charts as SVG text, the same on pages and in packets. Each has a title and a
 //! description, and no meaning rests on colour alone.
+
+pub mod roof_plan;
