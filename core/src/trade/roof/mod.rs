@@ -6,7 +6,8 @@
 //! up as far as the roof. The slopes grow together as the outline shrinks upward (a weighted
 //! straight skeleton). The eaves of a plan are level and all at one height, as a fascia that runs
 //! round the house is; where pitches or overhangs differ, so do the heights of the plates.
-//! Two slopes that come into one line and one plane above a wing are one plane.
+//! Two slopes that come into one line and one plane above a wing are one plane; where they come
+//! into one line at different pitches, an upright step parts them from there on.
 //! Lengths are feet, areas square feet, pitches inches of rise in 12, heights feet above the eaves.
 //!
 //! What it does not do: courtyards, dormers and other roofs on the roof, slopes that change

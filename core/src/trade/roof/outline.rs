@@ -274,7 +274,11 @@ fn overhung(walls: &[Flat], lines: &[Line]) -> Result<Vec<Flat>, PlanError> {
             (a.inward[0] * b.offset - b.inward[0] * a.offset) / turn,
         ];
         let stays = |line: &Line| line.offset == dot(line.inward, walls[at]);
-        if stays(a) && stays(b) { walls[at] } else { moved }
+        if stays(a) && stays(b) {
+            walls[at]
+        } else {
+            moved
+        }
     };
     let corners: Vec<Flat> = (0..count).map(corner).collect();
     for (at, line) in lines.iter().enumerate() {

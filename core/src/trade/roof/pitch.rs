@@ -13,13 +13,19 @@ use crate::limits::ROOF_RISE_MOST;
 #[non_exhaustive]
 pub enum PitchError {
     /// The rise is not between 0 and [`ROOF_RISE_MOST`] in 12.
-    #[error("a pitch of {0} in 12 is out of range: write the inches of rise in 12 of run, from 0 to {ROOF_RISE_MOST}")]
+    #[error(
+        "a pitch of {0} in 12 is out of range: write the inches of rise in 12 of run, from 0 to {ROOF_RISE_MOST}"
+    )]
     Rise(f64),
     /// The angle is out of range.
-    #[error("a pitch of {0} degrees is out of range: write the angle from level, from 0 to about 73 degrees")]
+    #[error(
+        "a pitch of {0} degrees is out of range: write the angle from level, from 0 to about 73 degrees"
+    )]
     Degrees(f64),
     /// The percentage is out of range.
-    #[error("a pitch of {0} percent is out of range: write rise over run times 100, from 0 to about 333 percent")]
+    #[error(
+        "a pitch of {0} percent is out of range: write rise over run times 100, from 0 to about 333 percent"
+    )]
     Percent(f64),
 }
 
@@ -220,7 +226,9 @@ mod tests {
     #[test]
     fn a_gauge_reading_is_rounded_and_says_what_remains() {
         // 26.57 degrees is 6 in 12 to the hundredth of a degree (atan 1/2 = 26.5651).
-        let six = GaugeReading::Degrees(26.57).rounded(GaugeStep::Half).unwrap();
+        let six = GaugeReading::Degrees(26.57)
+            .rounded(GaugeStep::Half)
+            .unwrap();
         assert_eq!(six.rounded, rise(6.0));
         assert!((six.remains_degrees - 0.0049).abs() < 1e-4);
         let half = GaugeReading::Rise(6.3).rounded(GaugeStep::Half).unwrap();
@@ -231,7 +239,9 @@ mod tests {
         assert_eq!(whole.rounded, rise(6.0));
         // sqrt(1 + (6.3/12)^2) / sqrt(1.25) - 1
         assert!((whole.remains_area - 0.010_198).abs() < 1e-6);
-        let percent = GaugeReading::Percent(50.0).rounded(GaugeStep::Whole).unwrap();
+        let percent = GaugeReading::Percent(50.0)
+            .rounded(GaugeStep::Whole)
+            .unwrap();
         assert_eq!(percent.rounded, rise(6.0));
     }
 

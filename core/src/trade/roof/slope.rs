@@ -72,7 +72,9 @@ pub struct SlopeArea {
 #[non_exhaustive]
 pub enum DimensionError {
     /// A length is negative, not a number, or too large.
-    #[error("the {what} of {length} ft cannot be a slope's: write feet, from 0 to {ROOF_EXTENT_FT}")]
+    #[error(
+        "the {what} of {length} ft cannot be a slope's: write feet, from 0 to {ROOF_EXTENT_FT}"
+    )]
     Length {
         /// Which one.
         what: &'static str,
@@ -186,7 +188,13 @@ mod tests {
 
     #[test]
     fn the_tape_on_the_slope_gives_the_plan_back() {
-        let corners = vec![[0.0, 0.0], [0.0, 20.0], [12.0, 20.0], [12.0, 8.0], [4.0, 0.0]];
+        let corners = vec![
+            [0.0, 0.0],
+            [0.0, 20.0],
+            [12.0, 20.0],
+            [12.0, 8.0],
+            [4.0, 0.0],
+        ];
         let shape = SlopeShape::Polygon(corners);
         // 12 x 20 less a triangle of 8 x 8.
         let on_slope = shape.area(six(), Taken::OnSlope).unwrap();

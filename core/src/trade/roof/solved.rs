@@ -77,9 +77,10 @@ pub enum EdgeKind {
     Valley,
     /// The low level edge of a slope.
     Eave,
-    /// The sloped edge of a slope at a gable.
+    /// The sloped edge of a slope at a gable or over an upright step.
     Rake,
-    /// Where a slope runs up beside a wall that rises over it: the gable of a higher part.
+    /// Where a slope runs up beside a wall that rises over it: the gable of a higher part, or an
+    /// upright step.
     Wall,
     /// The high level edge of a slope with nothing on the other side, as of a shed.
     Top,

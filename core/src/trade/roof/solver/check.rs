@@ -2,8 +2,8 @@
 
 use super::super::geometry::{Flat, area, crossing, dot};
 use super::super::solved::RoofPlane;
-use super::wave::Trouble;
 use super::Growth;
+use super::wave::Trouble;
 
 /// Planes have areas that add up to the outline's, do not cross themselves, and hold all their
 /// corners; nothing lies below the eaves.

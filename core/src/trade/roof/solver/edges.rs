@@ -78,7 +78,7 @@ fn kind(growth: &Growth<'_>, arc: &Arc, left: bool, right: bool) -> Option<EdgeK
         (true, _, Fold::Level) => EdgeKind::Ridge,
         (true, _, Fold::In) => EdgeKind::Valley,
         (true, _, Fold::Out) => {
-            let line = |line: usize| outline.lines[growth.root(line)].along;
+            let line = |line: usize| growth.lines[growth.root(line)].along;
             let turn = dot(line(arc.left), line(arc.right));
             let from_corner = arc.from < outline.lines.len();
             if turn < RIDGE_COSINE && !from_corner {

@@ -6,7 +6,8 @@
 
 use std::collections::BTreeMap;
 
-use super::super::geometry::{Flat, cross, distance, dot, join, sub};
+use super::super::geometry::{Flat, cross, distance, dot, join, left, sub};
+use super::super::outline::Line;
 use super::Growth;
 use super::wave::{Corner, PARALLEL, Trouble, Wave};
 use super::{Arc, Fold};
@@ -17,6 +18,17 @@ struct Piece {
     from: usize,
     to: usize,
     line: usize,
+}
+
+impl Piece {
+    /// A step that has no length yet.
+    fn step(at: usize, line: usize) -> Self {
+        Self {
+            from: at,
+            to: at,
+            line,
+        }
+    }
 }
 
 /// The nodes of one wave at one height.
@@ -101,7 +113,7 @@ fn pieces(growth: &Growth<'_>, wave: &Wave, nodes: &mut Nodes) -> Result<Vec<Pie
         if from == to {
             continue;
         }
-        let along = growth.outline.lines[line].along;
+        let along = growth.lines[line].along;
         let whole = dot(sub(nodes.at[to], nodes.at[from]), along);
         if whole < 0.0 {
             return Err(Trouble::Lost);
@@ -139,10 +151,7 @@ fn back_to_back(
 ) -> Result<Vec<Piece>, Trouble> {
     let mut by_ends = BTreeMap::new();
     for piece in &pieces {
-        if by_ends
-            .insert((piece.from, piece.to), piece.line)
-            .is_some()
-        {
+        if by_ends.insert((piece.from, piece.to), piece.line).is_some() {
             return Err(Trouble::Lost);
         }
     }
@@ -195,7 +204,7 @@ fn follow(growth: &Growth<'_>, pieces: &[Piece], nodes: usize) -> Result<Vec<usi
         out[piece.from].push(at);
         into[piece.to].push(at);
     }
-    let direction = |at: &usize| growth.outline.lines[pieces[*at].line].along;
+    let direction = |at: &usize| growth.lines[pieces[*at].line].along;
     let mut next = vec![0; pieces.len()];
     for (out, into) in out.iter().zip(&into) {
         let rays_out: Vec<Flat> = out.iter().map(direction).collect();
@@ -217,16 +226,25 @@ fn go_on(
 ) -> Result<Wave, Trouble> {
     let mut sides: Vec<Piece> = Vec::with_capacity(round.len());
     for piece in round {
-        match sides.last() {
-            Some(last) if growth.go_together(last.line, piece.line)? => {}
-            _ => sides.push(*piece),
+        match sides
+            .last()
+            .map(|last| growth.meeting(last.line, piece.line, nodes.at[piece.from]))
+        {
+            Some(Meeting::Together) => continue,
+            Some(Meeting::Step(line)) => sides.push(Piece::step(piece.from, line)),
+            Some(Meeting::Corner) | None => {}
         }
+        sides.push(*piece);
     }
-    if let [first, .., last] = sides[..]
-        && growth.go_together(last.line, first.line)?
-    {
-        sides[0].from = last.from;
-        sides.pop();
+    if let [first, .., last] = sides[..] {
+        match growth.meeting(last.line, first.line, nodes.at[first.from]) {
+            Meeting::Together => {
+                sides[0].from = last.from;
+                sides.pop();
+            }
+            Meeting::Step(line) => sides.push(Piece::step(first.from, line)),
+            Meeting::Corner => {}
+        }
     }
     if sides.len() < 3 {
         return Err(Trouble::Lost);
@@ -241,7 +259,7 @@ fn go_on(
             continue;
         }
         let born = nodes.keep(growth, side.from);
-        let lines = &growth.outline.lines;
+        let lines = &growth.lines;
         let corner = Corner::between(&lines[before], &lines[side.line], born);
         corners.push(corner.ok_or(Trouble::Lost)?);
     }
@@ -252,22 +270,52 @@ fn go_on(
     })
 }
 
+/// How a line and the one after it go on from where they meet.
+enum Meeting {
+    /// They are one line from here on.
+    Together,
+    /// They are in line but rise differently, so an upright step stands between them.
+    Step(usize),
+    /// They make a corner.
+    Corner,
+}
+
 impl Growth<'_> {
-    /// Whether two lines that follow one another are one from here on.
-    fn go_together(&mut self, a: usize, b: usize) -> Result<bool, Trouble> {
+    fn meeting(&mut self, a: usize, b: usize, place: Flat) -> Meeting {
         let (a, b) = (self.root(a), self.root(b));
         if a == b {
-            return Ok(true);
+            return Meeting::Together;
         }
-        let (one, other) = (&self.outline.lines[a], &self.outline.lines[b]);
+        let (one, other) = (&self.lines[a], &self.lines[b]);
         let parallel = cross(one.along, other.along).abs() < PARALLEL;
         if !parallel || dot(one.along, other.along) < 0.0 {
-            return Ok(false);
+            return Meeting::Corner;
         }
-        if (one.run - other.run).abs() > 1e-9 * (one.run + other.run) {
-            return Err(Trouble::Step(a, b));
+        if (one.run - other.run).abs() <= 1e-9 * (one.run + other.run) {
+            self.parent[a.max(b)] = a.min(b);
+            return Meeting::Together;
         }
-        self.parent[a.max(b)] = a.min(b);
-        Ok(true)
+        let up = one.inward;
+        let step = if one.run < other.run {
+            up
+        } else {
+            [-up[0], -up[1]]
+        };
+        Meeting::Step(self.upright(step, place))
+    }
+
+    /// An upright step through a place, which the slower slope ends at and the other runs up to.
+    fn upright(&mut self, along: Flat, place: Flat) -> usize {
+        let inward = left(along);
+        self.lines.push(Line {
+            along,
+            inward,
+            offset: dot(inward, place),
+            run: 0.0,
+            rise: 0.0,
+            sides: Vec::new(),
+        });
+        self.parent.push(self.lines.len() - 1);
+        self.lines.len() - 1
     }
 }

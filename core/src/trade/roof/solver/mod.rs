@@ -16,7 +16,7 @@ mod meet;
 mod planes;
 mod wave;
 
-use super::outline::Outline;
+use super::outline::{Line, Outline};
 use super::{PlanError, Roof, RoofPlan, Spot};
 use wave::{Trouble, Wave};
 
@@ -47,9 +47,6 @@ pub fn solve(plan: &RoofPlan) -> Result<Roof, PlanError> {
         }
     }
     Err(match first {
-        Some(Trouble::Step(a, b)) => {
-            PlanError::Step(outline.lines[a].told(), outline.lines[b].told())
-        }
         Some(Trouble::Open) => PlanError::Open,
         _ => PlanError::Unsolved,
     })
@@ -79,6 +76,8 @@ struct Arc {
 /// All that the shrinking outline leaves behind.
 struct Growth<'a> {
     outline: &'a Outline,
+    /// The lines of the outline, and after them the upright steps that came about above it.
+    lines: Vec<Line>,
     /// Places nearer than this are one, feet.
     near: f64,
     /// The corners of the outline, then what came about above it.
@@ -103,16 +102,18 @@ fn grow(outline: &Outline, near: f64) -> Result<Growth<'_>, Trouble> {
     let corners = outline.corners.iter();
     let mut growth = Growth {
         outline,
+        lines: outline.lines.clone(),
         near,
         nodes: corners.map(|at| [at[0], at[1], 0.0]).collect(),
         arcs: Vec::with_capacity(outline.lines.len() * 2),
         parent: (0..outline.lines.len()).collect(),
     };
-    // Each step ends a line or parts the outline, so there are fewer than this.
+    // Each step ends a line or parts the outline, so there are fewer than this, upright steps
+    // included.
     let mut steps = 20 * outline.lines.len();
     let mut waves = vec![Wave::first(outline).ok_or(Trouble::Lost)?];
     while let Some(wave) = waves.pop() {
-        let z = wave.next(outline, near).ok_or(Trouble::Open)?;
+        let z = wave.next(&growth.lines, near).ok_or(Trouble::Open)?;
         waves.extend(meet::meet(&mut growth, &wave, z)?);
         steps = steps.checked_sub(1).ok_or(Trouble::Lost)?;
     }

@@ -2,10 +2,10 @@
 
 use std::collections::BTreeMap;
 
+use super::super::EdgeKind;
 use super::super::geometry::{Flat, area, join, sub};
 use super::super::outline::Line;
 use super::super::solved::{EdgeTotal, Roof, RoofPlane, Spot};
-use super::super::EdgeKind;
 use super::wave::Trouble;
 use super::{Growth, check, edges};
 
@@ -53,7 +53,13 @@ impl Beside {
 
 pub(super) fn roof(growth: &Growth<'_>) -> Result<Roof, Trouble> {
     let mut walks = walks(growth)?;
-    walks.sort_by_key(|(walk, _)| (walk.first_side(growth), walk.line, walk.nodes.first().copied()));
+    walks.sort_by_key(|(walk, _)| {
+        (
+            walk.first_side(growth),
+            walk.line,
+            walk.nodes.first().copied(),
+        )
+    });
     let mut beside = Beside::default();
     for (plane, (_, borders)) in walks.iter().enumerate() {
         for border in borders {
@@ -106,7 +112,9 @@ fn total(kind: EdgeKind, edges: &[super::super::RoofEdge]) -> EdgeTotal {
     EdgeTotal {
         kind,
         count: of_kind.clone().count(),
-        plan_length: of_kind.clone().fold(0.0, |sum, edge| sum + edge.plan_length),
+        plan_length: of_kind
+            .clone()
+            .fold(0.0, |sum, edge| sum + edge.plan_length),
         length: of_kind.fold(0.0, |sum, edge| sum + edge.length),
     }
 }
@@ -116,7 +124,7 @@ fn walks(growth: &Growth<'_>) -> Result<Vec<(Walk, Vec<Border>)>, Trouble> {
     let mut borders: BTreeMap<usize, Vec<Border>> = BTreeMap::new();
     let sides = growth.outline.lines.len();
     let mut add = |line: usize, from: usize, to: usize, of: Of| {
-        if !growth.outline.lines[line].is_gable() {
+        if !growth.lines[line].is_gable() {
             let border = Border { from, to, of };
             borders.entry(line).or_default().push(border);
         }
@@ -207,7 +215,10 @@ impl Walk {
         let kept = self.nodes.iter().filter(|node| !passed.contains(node));
         let mut corners: Vec<Spot> = Vec::with_capacity(self.nodes.len());
         for spot in kept.map(|node| growth.nodes[*node]) {
-            if corners.last().is_none_or(|last| !same(last, &spot, growth.near)) {
+            if corners
+                .last()
+                .is_none_or(|last| !same(last, &spot, growth.near))
+            {
                 corners.push(spot);
             }
         }

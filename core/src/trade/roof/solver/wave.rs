@@ -10,8 +10,6 @@ pub(super) const PARALLEL: f64 = 1e-9;
 /// Why the growth of a roof stopped short.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Trouble {
-    /// Two lines come into one line and do not go on together.
-    Step(usize, usize),
     /// A part of the outline never closes.
     Open,
     /// The arithmetic lost its way; another closeness may find it.
@@ -80,14 +78,16 @@ impl Wave {
 
     /// The corner at which line `i` ends.
     pub(super) fn after(&self, i: usize) -> usize {
-        if i + 1 == self.corners.len() { 0 } else { i + 1 }
+        if i + 1 == self.corners.len() {
+            0
+        } else {
+            i + 1
+        }
     }
 
     /// The height at which a line first vanishes or an inside corner first comes to a line.
-    pub(super) fn next(&self, outline: &Outline, near: f64) -> Option<f64> {
-        let spans: Vec<Span> = (0..self.lines.len())
-            .map(|i| self.span(outline, i))
-            .collect();
+    pub(super) fn next(&self, lines: &[Line], near: f64) -> Option<f64> {
+        let spans: Vec<Span> = (0..self.lines.len()).map(|i| self.span(lines, i)).collect();
         let mut first: Option<f64> = None;
         let mut keep = |z: f64| {
             if first.is_none_or(|first| z < first) {
@@ -114,8 +114,8 @@ impl Wave {
         first
     }
 
-    fn span(&self, outline: &Outline, i: usize) -> Span {
-        let line = &outline.lines[self.lines[i]];
+    fn span(&self, lines: &[Line], i: usize) -> Span {
+        let line = &lines[self.lines[i]];
         let (from, to) = (self.corners[i], self.corners[self.after(i)]);
         Span {
             inward: line.inward,
