@@ -92,7 +92,7 @@ pub enum PlanError {
     OnlyGables,
     /// The slopes never come together.
     #[error(
-        "the slopes never close over the house: gables leave too few sides to rise from. Make one more side a hip"
+        "the slopes never close over the house: gables, or steep sides beside flat ones, leave a part that nothing rises over. Make one more side a hip, or bring the pitches closer"
     )]
     Open,
     /// The solver's own check failed: the planes do not fill the outline, or a corner is off its

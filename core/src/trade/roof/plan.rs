@@ -7,24 +7,25 @@ use crate::limits::PLAN_BYTES;
 
 /// The outline of a house and its sides. The module's page describes the JSON.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields, default)]
+#[serde(deny_unknown_fields)]
 pub struct RoofPlan {
     /// Corners of the walls in order, either way round, feet.
     pub points: Vec<[f64; 2]>,
     /// Pitch of a side that gives none, inches of rise in 12.
-    #[serde(skip_serializing_if = "Option::is_none")]
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub pitch: Option<f64>,
     /// Overhang of a side that gives none, feet square to the wall in plan; 0 where left out.
-    #[serde(skip_serializing_if = "Option::is_none")]
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub overhang: Option<f64>,
     /// Sides in order: the first runs from the first corner to the second. Empty, or one for each
     /// corner.
-    #[serde(skip_serializing_if = "Vec::is_empty")]
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub sides: Vec<PlanSide>,
     /// Bearing of the plan's +y axis, degrees clockwise from north.
+    #[serde(default)]
     pub north: f64,
     /// Courtyards. A roof round one cannot be worked out; they are read so that it can be said.
-    #[serde(skip_serializing_if = "Vec::is_empty")]
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub holes: Vec<Vec<[f64; 2]>>,
 }
 
