@@ -159,3 +159,17 @@ pub const MEASURE_AT_ODDS: f64 = 0.02;
 pub const STEEP_OVER_RISE: f64 = 4.0;
 /// Storeys from which access is called high (common practice, no source).
 pub const HIGH_FROM_STOREYS: u32 = 2;
+/// Most corners of an outline whose roof is worked out: a house with fifty wings.
+pub const ROOF_POINTS: usize = 200;
+/// Longest text of a roof plan, bytes: the most corners with every figure at full length.
+pub const PLAN_BYTES: usize = 64 << 10;
+/// Feet that a roof may reach across, and that a corner may lie from zero: a mile would be a
+/// mistake of units.
+pub const ROOF_EXTENT_FT: f64 = 5_000.0;
+/// Widest overhang, feet: a porch has posts and is drawn as part of the outline.
+pub const ROOF_OVERHANG_FT: f64 = 20.0;
+/// Least pitch whose planes are worked out, inches in twelve: below it a roof counts as flat, and
+/// the lines where planes meet lie anywhere.
+pub const ROOF_RISE_LEAST: f64 = 0.1;
+/// Steepest pitch, inches in twelve: the range of a recorded pitch.
+pub const ROOF_RISE_MOST: f64 = 40.0;

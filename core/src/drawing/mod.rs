@@ -4,3 +4,4 @@
 mod hits_plot;
 
 pub use hits_plot::hits_plot;
+pub mod roof_plan;

@@ -13,3 +13,4 @@ pub mod pattern;
 pub mod stats;
 pub mod wind;
 pub mod materials;
+pub mod roof;
