@@ -95,3 +95,23 @@ pub const PACKET_FILES: usize = 30_000;
 pub const PACKET_DEPTH: usize = 3;
 /// Largest text of a packet that is read at once, bytes: the custody of the largest job.
 pub const PACKET_TEXT_BYTES: u64 = 128 << 20;
+/// Largest file of storm reports once unpacked, bytes: a year of the whole country is under 100 MB.
+pub const STORM_FILE_BYTES: usize = 256 << 20;
+/// Most rows of a file of storm reports: a year of the whole country is under 100,000.
+pub const STORM_ROWS: usize = 500_000;
+/// Longest row of a file of storm reports, bytes: two narratives of several pages. What is longer
+/// has a quotation mark that was never closed.
+pub const STORM_ROW_BYTES: usize = 64 << 10;
+/// Rows longer than [`STORM_ROW_BYTES`] after which a file is refused: each is read past twice.
+pub const STORM_LONG_ROWS: usize = 16;
+/// Broken rows of storm reports that are listed one by one; the rest are counted.
+pub const STORM_BROKEN_LISTED: usize = 1000;
+/// Largest radius round an address that is searched for storm reports, miles: beyond it no report
+/// says anything of a roof.
+pub const STORM_RADIUS_MILES: f64 = 250.0;
+/// Most days before or after a date of loss that are searched for storm reports: a year.
+pub const STORM_SEARCH_DAYS: u32 = 366;
+/// Most storm reports that one plot draws: more cannot be told apart.
+pub const PLOT_MARKS: usize = 200;
+/// Most walls and slopes whose sun is worked out for one day.
+pub const SUN_FACES: usize = 64;

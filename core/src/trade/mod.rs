@@ -5,3 +5,13 @@
 //! figure states its unit, its range and its source; sizes are rules of thumb and standards, never
 //! a verdict on a roof and never on what an insurer covers or owes. Local codes, the
 //! manufacturer's instructions and licensed practice come first.
+
+pub mod geo;
+pub mod safety;
+mod source;
+pub mod storm;
+pub mod sun;
+#[cfg(feature = "zones")]
+pub mod zone;
+
+pub use source::Source;
