@@ -7,8 +7,19 @@ use std::io::{BufRead, Write};
 
 use serde_json::{Value, json};
 
+mod safety;
+mod storm;
+mod sun;
+mod way;
+
 /// The topics: adding one is one line here and one file beside this.
-const TOPICS: &[(&str, Topic)] = &[];
+const TOPICS: &[(&str, Topic)] = &[
+    ("heat", safety::heat_index),
+    ("ladder", safety::ladder_set_up),
+    ("storm", storm::storm),
+    ("sun", sun::sun),
+    ("way", way::way),
+];
 
 type Topic = fn(&Value) -> Result<Value, String>;
 
@@ -30,4 +41,10 @@ fn answer(line: &str) -> Result<Value, String> {
     let topic = TOPICS.iter().find(|(name, _)| *name == about);
     let (_, topic) = topic.ok_or_else(|| format!("there is no topic \"{about}\""))?;
     topic(&question)
+}
+
+/// A number of a question by its name.
+fn number(question: &Value, name: &str) -> Result<f64, String> {
+    let value = question[name].as_f64();
+    value.ok_or_else(|| format!("\"{name}\" is no number"))
 }

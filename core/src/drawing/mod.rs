@@ -1,2 +1,9 @@
 //! Drawings and charts as SVG text, the same on pages and in packets. Each has a title and a
 //! description, and no meaning rests on colour alone.
+
+mod sheet;
+mod storm_plot;
+mod sun_day;
+
+pub use storm_plot::storm_plot;
+pub use sun_day::sun_day;

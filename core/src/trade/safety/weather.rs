@@ -98,7 +98,7 @@ mod tests {
     #[test]
     fn the_wait_is_thirty_minutes_from_the_last_thunder() {
         let minute = 60_000;
-        let wait = |minutes| thunder(Some(0), minutes * minute).unwrap();
+        let wait = |minutes: Millis| thunder(Some(0), minutes * minute).unwrap();
         assert_eq!((wait(0).minutes_left, wait(0).over), (30, false));
         assert_eq!((wait(29).minutes_left, wait(29).over), (1, false));
         assert_eq!((wait(30).minutes_left, wait(30).over), (0, true));

@@ -11,6 +11,9 @@ const HAIL_IN: std::ops::RangeInclusive<f64> = 0.1..=12.0;
 /// Largest wind that is believed, in either unit: bounds against a wrong column, no source.
 const WIND: f64 = 300.0;
 
+/// Longest words that are kept, bytes: a field of the record, with room for what it adds.
+const WORDS_BYTES: usize = TEXT_BYTES - 256;
+
 /// The cell's text without spaces at its ends; empty where the row has no such cell.
 pub(super) fn cell(row: &ByteRecord, index: usize) -> &str {
     let bytes = row.get(index).unwrap_or_default();
@@ -25,9 +28,9 @@ pub(super) fn words(bytes: &[u8]) -> String {
         .trim()
         .chars()
         .map(|c| if c.is_control() { ' ' } else { c });
-    let mut kept = String::with_capacity(text.len().min(TEXT_BYTES));
+    let mut kept = String::with_capacity(text.len().min(WORDS_BYTES));
     for c in plain {
-        if kept.len() + c.len_utf8() > TEXT_BYTES {
+        if kept.len() + c.len_utf8() > WORDS_BYTES {
             break;
         }
         kept.push(c);
