@@ -151,7 +151,7 @@ fn the_unit_of_wind_in_daily_reports_is_what_the_caller_says() {
         wind_unit: WindUnit::Knots,
         ..of_the_day()
     };
-    let wind = |options| {
+    let wind = |options: &ReadOptions| {
         read(text.as_bytes(), options).unwrap().reports[0]
             .wind
             .unwrap()

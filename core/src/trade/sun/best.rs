@@ -13,7 +13,7 @@ const SHORTEST: Millis = 60_000;
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[serde(tag = "answer", rename_all = "snake_case")]
 pub enum BestLeft {
-    /// The longest window that is left; where two are equal, the earlier.
+    /// The longest window that is left; where two are equal to the minute, the earlier.
     Window(Window),
     /// There was one; the last is over.
     Over {
@@ -42,7 +42,7 @@ impl BestLeft {
         let best = left
             .filter(|window| window.length() >= SHORTEST)
             .rev()
-            .max_by_key(|window| window.length());
+            .max_by_key(|window| window.length() / SHORTEST);
         if let Some(window) = best {
             return BestLeft::Window(window);
         }
