@@ -173,3 +173,23 @@ pub const ROOF_OVERHANG_FT: f64 = 20.0;
 pub const ROOF_RISE_LEAST: f64 = 0.1;
 /// Steepest pitch, inches in twelve: the range of a recorded pitch.
 pub const ROOF_RISE_MOST: f64 = 40.0;
+/// Largest file of storm reports once unpacked, bytes: a year of the whole country is under 100 MB.
+pub const STORM_FILE_BYTES: usize = 256 << 20;
+/// Most rows of a file of storm reports: a year of the whole country is under 100,000.
+pub const STORM_ROWS: usize = 500_000;
+/// Longest row of a file of storm reports, bytes: two narratives of several pages. What is longer
+/// has a quotation mark that was never closed.
+pub const STORM_ROW_BYTES: usize = 64 << 10;
+/// Rows longer than [`STORM_ROW_BYTES`] after which a file is refused: each is read past twice.
+pub const STORM_LONG_ROWS: usize = 16;
+/// Broken rows of storm reports that are listed one by one; the rest are counted.
+pub const STORM_BROKEN_LISTED: usize = 1000;
+/// Largest radius round an address that is searched for storm reports, miles: beyond it no report
+/// says anything of a roof.
+pub const STORM_RADIUS_MILES: f64 = 250.0;
+/// Most days before or after a date of loss that are searched for storm reports: a year.
+pub const STORM_SEARCH_DAYS: u32 = 366;
+/// Most storm reports that one plot draws: more cannot be told apart.
+pub const PLOT_MARKS: usize = 200;
+/// Most walls and slopes whose sun is worked out for one day.
+pub const SUN_FACES: usize = 64;

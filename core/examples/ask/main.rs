@@ -36,6 +36,19 @@ mod roof;
 
 /// The topics: adding one is one line here and one file beside this.
 const TOPICS: &[(&str, Topic)] = &[("pitch", roof::pitch), ("roof_plan", roof::plan)];
+mod safety;
+mod storm;
+mod sun;
+mod way;
+
+/// The topics: adding one is one line here and one file beside this.
+const TOPICS: &[(&str, Topic)] = &[
+    ("heat", safety::heat_index),
+    ("ladder", safety::ladder_set_up),
+    ("storm", storm::storm),
+    ("sun", sun::sun),
+    ("way", way::way),
+];
 
 type Topic = fn(&Value) -> Result<Value, String>;
 
@@ -67,4 +80,8 @@ fn number(question: &Value, key: &str) -> Option<f64> {
 /// A yes or no of a question.
 fn flag(question: &Value, key: &str) -> Option<bool> {
     question[key].as_bool()
+/// A number of a question by its name.
+fn number(question: &Value, name: &str) -> Result<f64, String> {
+    let value = question[name].as_f64();
+    value.ok_or_else(|| format!("\"{name}\" is no number"))
 }

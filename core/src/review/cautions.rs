@@ -1,22 +1,7 @@
 //! The safety cautions that are shown wherever a climb is recorded.
 
-use serde::Serialize;
-
-use super::Source;
-
-/// One caution.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
-pub struct Caution {
-    /// What to do or not to do.
-    pub text: &'static str,
-    /// Where it comes from.
-    pub source: Source,
-}
-
-/// Stands above the cautions, always.
-pub const DEFERENCE: &str = "Your training, local rules and the manufacturer come first. \
-These cautions do not replace them, and nobody has to climb: what cannot be reached safely is \
-recorded as \"could not see\".";
+use crate::trade::Source;
+use crate::trade::safety::Caution;
 
 const fn osha(section: &'static str) -> Source {
     Source::Standard {
@@ -76,6 +61,7 @@ pub const CAUTIONS: &[Caution] = &[
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::trade::safety::DEFERENCE;
 
     // Section numbers: title 29 of the US Code of Federal Regulations, part 1926, subparts M, X, CC.
     #[test]

@@ -33,14 +33,17 @@ pub(crate) mod house;
 #[cfg(test)]
 pub(crate) mod random_jobs;
 
+pub use crate::trade::Source;
+pub use crate::trade::safety::{Caution, DEFERENCE};
 pub use audience::{Reader, office_only_finding, office_only_note, office_only_photo};
 pub use cautions::{CAUTIONS, Caution, DEFERENCE};
 pub(crate) use cells::harmless;
+pub use cautions::CAUTIONS;
 pub use facts::{Facts, PhotoFacts, Weakness};
 pub use findings_list::{Counts, FindingRow, FindingsList, PartRow, PlaceGroup};
 pub use hits::{Hits, HitsInput};
 pub use order::{places_in_walk_order, side_of};
-pub use point::{OpenPoint, Source, Urgency};
+pub use point::{OpenPoint, Urgency};
 pub use rules::{RULES, Rule};
 pub use state::State;
 pub use tear_off::{TearOffLine, tear_off};

@@ -14,3 +14,12 @@ pub mod stats;
 pub mod wind;
 pub mod materials;
 pub mod roof;
+pub mod geo;
+pub mod safety;
+mod source;
+pub mod storm;
+pub mod sun;
+#[cfg(feature = "zones")]
+pub mod zone;
+
+pub use source::Source;
