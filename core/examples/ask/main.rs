@@ -3,15 +3,19 @@
 //!
 //! A question is `{"about": TOPIC, ...}`; an answer is `{"ok": VALUE}` or `{"error": WORDS}`.
 
+mod code;
 mod compare;
 mod hail;
+mod materials;
+mod roof;
+mod safety;
+mod storm;
+mod sun;
+mod way;
 
 use std::io::{BufRead, Write};
 
 use serde_json::{Value, json};
-
-mod code;
-mod materials;
 
 /// The topics: adding one is one line here and one file beside this.
 const TOPICS: &[(&str, Topic)] = &[
@@ -31,18 +35,8 @@ const TOPICS: &[(&str, Topic)] = &[
     ("ice_barrier", code::ice_barrier),
     ("materials", materials::materials),
     ("vent_area", code::vent_area),
-];
-mod roof;
-
-/// The topics: adding one is one line here and one file beside this.
-const TOPICS: &[(&str, Topic)] = &[("pitch", roof::pitch), ("roof_plan", roof::plan)];
-mod safety;
-mod storm;
-mod sun;
-mod way;
-
-/// The topics: adding one is one line here and one file beside this.
-const TOPICS: &[(&str, Topic)] = &[
+    ("pitch", roof::pitch),
+    ("roof_plan", roof::plan),
     ("heat", safety::heat_index),
     ("ladder", safety::ladder_set_up),
     ("storm", storm::storm),

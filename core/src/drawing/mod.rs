@@ -2,12 +2,11 @@
 //! description, and no meaning rests on colour alone.
 
 mod hits_plot;
-
-pub use hits_plot::hits_plot;
 pub mod roof_plan;
 mod sheet;
 mod storm_plot;
 mod sun_day;
 
+pub use hits_plot::hits_plot;
 pub use storm_plot::storm_plot;
 pub use sun_day::sun_day;

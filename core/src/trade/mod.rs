@@ -7,18 +7,18 @@
 //! manufacturer's instructions and licensed practice come first.
 
 pub mod code;
+pub mod geo;
 pub mod gutters;
 pub mod hail;
-pub mod pattern;
-pub mod stats;
-pub mod wind;
 pub mod materials;
+pub mod pattern;
 pub mod roof;
-pub mod geo;
 pub mod safety;
 mod source;
+pub mod stats;
 pub mod storm;
 pub mod sun;
+pub mod wind;
 #[cfg(feature = "zones")]
 pub mod zone;
 
