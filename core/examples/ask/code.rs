@@ -6,7 +6,7 @@ use chalkwalk_core::trade::code::{
 };
 use serde_json::{Value, json};
 
-use super::{flag, number};
+use super::{flag, number_or_none};
 
 /// `edition` (a year), `overhang_in`, `wall_in`, `rise` -> lengths in inches.
 pub(super) fn ice_barrier(question: &Value) -> Result<Value, String> {
@@ -14,9 +14,9 @@ pub(super) fn ice_barrier(question: &Value) -> Result<Value, String> {
     let edition = Edition::ALL.iter().find(|e| u64::from(e.year()) == year);
     let rule = edition.and_then(|edition| IceRule::in_edition(*edition));
     let (Some(overhang), Some(wall), Some(rise)) = (
-        number(question, "overhang_in"),
-        number(question, "wall_in"),
-        number(question, "rise"),
+        number_or_none(question, "overhang_in"),
+        number_or_none(question, "wall_in"),
+        number_or_none(question, "rise"),
     ) else {
         return Err("overhang_in, wall_in and rise are numbers".to_owned());
     };
@@ -28,8 +28,8 @@ pub(super) fn ice_barrier(question: &Value) -> Result<Value, String> {
 pub(super) fn vent_area(question: &Value) -> Result<Value, String> {
     let inputs = CodeInputs {
         code_edition: question["edition"].as_str().map(str::to_owned),
-        vented_space: number(question, "space_sq_ft").map(Area::from_square_feet),
-        high_vent_share: number(question, "high_share"),
+        vented_space: number_or_none(question, "space_sq_ft").map(Area::from_square_feet),
+        high_vent_share: number_or_none(question, "high_share"),
         vapour_retarder: flag(question, "retarder"),
         climate_zone: question["zone"]
             .as_u64()
@@ -46,10 +46,10 @@ pub(super) fn ice_answer(question: &Value) -> Result<Value, String> {
         ice_barrier_designated: flag(question, "designated"),
         slopes: vec![SlopeInputs {
             name: "slope".into(),
-            pitch: number(question, "rise").and_then(Pitch::from_rise),
+            pitch: number_or_none(question, "rise").and_then(Pitch::from_rise),
             roofing: Some(Material::LaminatedShingle),
-            overhang: number(question, "overhang_in").map(Length::from_inches_f64),
-            wall_thickness: number(question, "wall_in").map(Length::from_inches_f64),
+            overhang: number_or_none(question, "overhang_in").map(Length::from_inches_f64),
+            wall_thickness: number_or_none(question, "wall_in").map(Length::from_inches_f64),
             ..SlopeInputs::default()
         }],
         ..CodeInputs::default()

@@ -66,16 +66,17 @@ fn answer(line: &str) -> Result<Value, String> {
     topic(&question)
 }
 
-/// A number of a question.
-fn number(question: &Value, key: &str) -> Option<f64> {
-    question[key].as_f64()
+/// A number of a question, where it is there.
+fn number_or_none(question: &Value, name: &str) -> Option<f64> {
+    question[name].as_f64()
 }
 
 /// A yes or no of a question.
-fn flag(question: &Value, key: &str) -> Option<bool> {
-    question[key].as_bool()
+fn flag(question: &Value, name: &str) -> Option<bool> {
+    question[name].as_bool()
+}
+
 /// A number of a question by its name.
 fn number(question: &Value, name: &str) -> Result<f64, String> {
-    let value = question[name].as_f64();
-    value.ok_or_else(|| format!("\"{name}\" is no number"))
+    number_or_none(question, name).ok_or_else(|| format!("\"{name}\" is no number"))
 }

@@ -9,7 +9,7 @@ use chalkwalk_core::trade::materials::{
 };
 use serde_json::{Value, json};
 
-use super::{flag, number};
+use super::{flag, number_or_none};
 
 pub(super) fn materials(question: &Value) -> Result<Value, String> {
     let inputs = MaterialInputs {
@@ -18,7 +18,7 @@ pub(super) fn materials(question: &Value) -> Result<Value, String> {
             .map(edge)
             .collect::<Result<_, _>>()?,
         none_of: EdgeKind::ALL.iter().copied().collect(),
-        waste: number(question, "waste").map(|percent| Waste {
+        waste: number_or_none(question, "waste").map(|percent| Waste {
             name: "stated".into(),
             percent,
         }),
@@ -31,7 +31,7 @@ pub(super) fn materials(question: &Value) -> Result<Value, String> {
         valley_lining: question["valley_lining"]
             .as_str()
             .and_then(ValleyLining::from_code),
-        exposure_in: number(question, "exposure_in"),
+        exposure_in: number_or_none(question, "exposure_in"),
         ..MaterialInputs::default()
     };
     // Only kinds of which an edge is given are there; the rest the roof has none of.
@@ -49,10 +49,10 @@ fn list<'a>(question: &'a Value, key: &str) -> impl Iterator<Item = &'a Value> {
 fn slope(value: &Value) -> RoofArea {
     RoofArea {
         name: value["name"].as_str().unwrap_or("slope").to_owned(),
-        area_sq_ft: number(value, "area_sq_ft"),
-        rise: number(value, "rise"),
-        overhang_in: number(value, "overhang_in"),
-        wall_in: number(value, "wall_in"),
+        area_sq_ft: number_or_none(value, "area_sq_ft"),
+        rise: number_or_none(value, "rise"),
+        overhang_in: number_or_none(value, "overhang_in"),
+        wall_in: number_or_none(value, "wall_in"),
     }
 }
 
@@ -62,7 +62,7 @@ fn edge(value: &Value) -> Result<RoofEdge, String> {
     Ok(RoofEdge {
         kind: kind.ok_or("an edge has a kind")?,
         name: value["name"].as_str().unwrap_or("edge").to_owned(),
-        length_ft: number(value, "length_ft"),
+        length_ft: number_or_none(value, "length_ft"),
         slope: slope.and_then(|slope| slope.try_into().ok()),
     })
 }
