@@ -21,6 +21,8 @@ pub const TEXT_BYTES: usize = 32 << 10;
 /// Most bytes of one table read from another's file (a measurement report, a scope): about 3,000
 /// rows, and well inside [`CHANGE_BYTES`].
 pub const TABLE_BYTES: usize = 256 << 10;
+/// Most columns of such a table: beyond any report, and small enough that rows cost little.
+pub const TABLE_COLUMNS: usize = 200;
 /// Bytes of a photo carried in one frame.
 pub const PHOTO_CHUNK: usize = 256 << 10;
 /// Photo chunks sent ahead of their acknowledgement.

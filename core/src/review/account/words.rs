@@ -92,7 +92,6 @@ pub(crate) fn speaks_of_cover(text: &str) -> bool {
         "pays",
         "paid",
         "payment",
-        "free",
         "guarantee",
         "guaranteed",
         "promise",

@@ -213,3 +213,26 @@ impl EdgeCheck {
         self
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn one_past_the_slack_differs() {
+        let share = 1.0 + limits::MEASURE_AT_ODDS;
+        let of = |report, other| amounts(Some(report), Some(other), LENGTH_LEAST);
+        assert_eq!(of(1000.0 * share - 0.01, 1000.0), Verdict::Agrees);
+        assert_eq!(of(1000.0 * share + 0.01, 1000.0), Verdict::Differs);
+        assert_eq!(of(3.9, 3.0), Verdict::Agrees);
+        assert_eq!(of(4.1, 3.0), Verdict::Differs);
+        assert_eq!(amounts(None, Some(1.0), 1.0), Verdict::NotCompared);
+        let odds = limits::PITCH_AT_ODDS;
+        let pitch = |rise| Pitch::from_rise(rise);
+        assert_eq!(pitches(pitch(6.0), pitch(6.0 + odds)), Verdict::Differs);
+        assert_eq!(pitches(pitch(6.0), pitch(5.99 + odds)), Verdict::Agrees);
+        // A difference outweighs an agreement, and both outweigh nothing.
+        assert_eq!(both(Verdict::Agrees, Verdict::Differs), Verdict::Differs);
+        assert_eq!(both(Verdict::NotCompared, Verdict::Agrees), Verdict::Agrees);
+    }
+}

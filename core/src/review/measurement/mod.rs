@@ -44,6 +44,12 @@ pub enum MeasurementError {
     /// Nothing to read.
     #[error("the file holds no rows: a CSV needs a head and rows, JSON a list of objects")]
     Empty,
+    /// More columns than any report has.
+    #[error("the table has more than {most} columns: keep only those of slopes and edges")]
+    TooWide {
+        /// The most that is taken.
+        most: usize,
+    },
     /// No column that says anything of use.
     #[error(
         "no column for area, pitch or length was recognised among {columns}: say which column \

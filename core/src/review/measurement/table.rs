@@ -4,6 +4,7 @@ use serde_json::Value;
 
 use super::MeasurementError;
 use super::read::BrokenRow;
+use crate::limits;
 
 /// A table of text.
 #[derive(Default)]
@@ -30,6 +31,10 @@ pub(super) fn table(text: &str) -> Result<Table, MeasurementError> {
     } else {
         from_csv(text)
     };
+    if table.columns.len() > limits::TABLE_COLUMNS {
+        let most = limits::TABLE_COLUMNS;
+        return Err(MeasurementError::TooWide { most });
+    }
     if table.rows.is_empty() && table.broken.is_empty() {
         return Err(MeasurementError::Empty);
     }
@@ -97,6 +102,10 @@ fn collect(value: &Value, group: Option<&str>, number: &mut u32, table: &mut Tab
     match value {
         Value::Array(items) => {
             for item in items {
+                // One past the limit is enough to refuse the table.
+                if table.columns.len() > limits::TABLE_COLUMNS {
+                    return;
+                }
                 let Value::Object(fields) = item else {
                     *number = number.saturating_add(1);
                     let why = "it is no object with named values".to_owned();
@@ -105,7 +114,7 @@ fn collect(value: &Value, group: Option<&str>, number: &mut u32, table: &mut Tab
                 };
                 *number = number.saturating_add(1);
                 let mut cells = vec![String::new(); table.columns.len()];
-                for (key, value) in fields {
+                for (key, value) in fields.iter().take(limits::TABLE_COLUMNS + 1) {
                     let at = match table.columns.iter().position(|column| column == key) {
                         Some(at) => at,
                         None => {

@@ -248,6 +248,18 @@ fn broken_rows_are_told_with_their_line_and_left_out() {
         read_report(b"{\"a\": [", &Columns::new()),
         Err(MeasurementError::NotJson(_))
     ));
+    let wide = |columns: usize| {
+        let names: Vec<String> = (0..columns).map(|n| format!("area{n}")).collect();
+        let pairs: Vec<String> = names.iter().map(|n| format!("\"{n}\": 1")).collect();
+        let csv = format!("area,{}\n1\n", names[1..].join(","));
+        let json = format!("[{{{}}}]", pairs.join(","));
+        [csv, json].map(|text| read_report(text.as_bytes(), &Columns::new()))
+    };
+    let too_wide = |read: &Result<ReadReport, MeasurementError>| {
+        matches!(read, Err(MeasurementError::TooWide { .. }))
+    };
+    assert!(!wide(limits::TABLE_COLUMNS).iter().any(too_wide));
+    assert!(wide(limits::TABLE_COLUMNS + 1).iter().all(too_wide));
     let past = vec![b'x'; limits::TABLE_BYTES + 1];
     assert!(matches!(
         read_report(&past, &Columns::new()),

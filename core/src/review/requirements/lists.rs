@@ -99,10 +99,11 @@ pub(super) fn openings(view: &View<'_>, gathered: &mut Gathered) {
             });
         }
     }
-    let absent = WIDE
+    let absent: Vec<bool> = WIDE
         .iter()
         .map(|part| none_said(view, *part, gathered, Input::Openings))
-        .fold(true, |all, one| all && one);
+        .collect();
+    let absent = absent.iter().all(|one| *one);
     gathered.inputs.openings = listed(openings, absent);
 }
 

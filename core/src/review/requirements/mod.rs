@@ -120,8 +120,7 @@ impl Gathered {
 fn gather(job: &Job, stated: &Stated) -> Gathered {
     let facts = Facts::default();
     let view = View::new(job, &facts);
-    let mut gathered = Gathered::default();
-    gathered.inputs = CodeInputs {
+    let inputs = CodeInputs {
         hail_exposure: stated.hail_exposure,
         roofing_soaked: stated.roofing_soaked,
         vented_space: stated.vented_space,
@@ -130,6 +129,10 @@ fn gather(job: &Job, stated: &Stated) -> Gathered {
         climate_zone: stated.climate_zone,
         conditioned: stated.conditioned,
         ..CodeInputs::default()
+    };
+    let mut gathered = Gathered {
+        inputs,
+        ..Gathered::default()
     };
     property(job, &mut gathered);
     slopes::gather(&view, &mut gathered);

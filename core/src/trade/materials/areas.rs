@@ -123,8 +123,7 @@ pub(super) fn underlayment(inputs: &MaterialInputs, lines: &mut Vec<MaterialLine
         let any = picked.count() > 0;
         // A slope without a pitch could need either; it is missing from the line that is sure to
         // be there, and makes the other one appear only where it has slopes of its own.
-        if (double && !any) || (!double && !any && unknown.is_empty() && !inputs.slopes.is_empty())
-        {
+        if !any && (double || (unknown.is_empty() && !inputs.slopes.is_empty())) {
             continue;
         }
         for slope in &unknown {
