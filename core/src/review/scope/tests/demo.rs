@@ -65,7 +65,6 @@ impl Person {
 
 fn read(file: &str) -> Value {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../fixtures/visit");
-    let folder = std::env::var("VISIT_DIR").map_or(folder, Into::into);
     serde_json::from_slice(&std::fs::read(folder.join(file)).unwrap()).unwrap()
 }
 
@@ -160,12 +159,4 @@ fn in_words(scope: &Scope) -> String {
 fn the_demo_house_has_the_scope_that_an_estimator_reads() {
     let scope = scope(&demo_job(), &ScopeInputs::default());
     insta::assert_snapshot!("demo_scope", in_words(&scope));
-}
-
-#[test]
-fn temporary_print_of_the_check() {
-    let job = demo_job();
-    for point in crate::review::leave_site::check(&job, &crate::review::Facts::default()) {
-        println!("{} | {}", point.rule, point.sentence);
-    }
 }
