@@ -3,18 +3,16 @@
 use std::collections::BTreeMap;
 use std::fmt::Write;
 
-use crate::trade::pattern::{Arc, Directions, Fit, Judged, Pattern};
+use crate::trade::pattern::{Arc, Directions, Fit, Judged, Pattern, degrees};
 use crate::trade::wind::angle_between;
 
 const WIDTH: f64 = 480.0;
 /// Middle of the rose.
-const MIDDLE: (f64, f64) = (240.0, 236.0);
+const MIDDLE: (f64, f64) = (240.0, 252.0);
 /// Where bars begin.
 const INNER: f64 = 38.0;
-/// Length of the longest bar of a covering.
-const LONGEST: f64 = 74.0;
-/// No bar, line or figure goes farther out than this.
-const OUTER: f64 = 152.0;
+/// Length of the scale: the longest line of a covering ends there.
+const SCALE: f64 = 94.0;
 /// The ring of the wind.
 const RING: (f64, f64) = (158.0, 184.0);
 const LETTERS: f64 = 199.0;
@@ -80,12 +78,12 @@ pub fn hits_plot(pattern: &Pattern, id: &str) -> String {
     svg
 }
 
-/// Coverings by name: their number and the rate of their longest bar.
+/// Coverings by name: their number, and the rate where their scale ends.
 fn coverings(surfaces: &[Judged]) -> BTreeMap<&str, (usize, f64)> {
     let mut coverings: BTreeMap<&str, (usize, f64)> = BTreeMap::new();
     for row in surfaces {
-        let longest = coverings.entry(&row.surface.covering).or_default();
-        longest.1 = longest.1.max(row.rate);
+        let end = coverings.entry(&row.surface.covering).or_default();
+        end.1 = end.1.max(row.rate_high);
     }
     for (number, covering) in coverings.values_mut().enumerate() {
         covering.0 = number;
@@ -111,19 +109,19 @@ fn legend<'a>(
     coverings: &BTreeMap<&'a str, (usize, f64)>,
 ) -> Vec<(Option<usize>, String)> {
     let mut lines = Vec::new();
-    for (covering, (number, longest)) in coverings {
-        let unit = pattern
-            .surfaces
-            .iter()
-            .find(|row| row.surface.covering == **covering)
-            .map_or("", |row| row.surface.unit.as_str());
-        let words = if unit == "sq ft" {
-            format!(
-                "{covering}: longest bar {:.1} hits for 100 sq ft",
-                longest * 100.0
-            )
-        } else {
-            format!("{covering}: longest bar {longest:.2} hits, looked at in {unit}")
+    for (covering, (number, end)) in coverings {
+        let of_it = |row: &&Judged| row.surface.covering == **covering;
+        let unit = match pattern.surfaces.iter().find(of_it) {
+            Some(row) => row.surface.unit.as_str(),
+            None => "",
+        };
+        let covering: String = covering.chars().take(32).collect();
+        let words = match unit {
+            "sq ft" | "ft" => format!(
+                "{covering}: outer ring {:.1} hits for 100 {unit}",
+                end * 100.0
+            ),
+            unit => format!("{covering}: outer ring {end:.1} hits for each one ({unit})"),
         };
         lines.push((Some(*number), words));
     }
@@ -145,13 +143,38 @@ fn legend<'a>(
         Some(fit) if fit.directions == Directions::Any => {
             lines.push((None, "No direction of the wind can be told.".to_owned()));
         }
-        Some(_) => lines.push((
-            None,
-            "Arrow: where the hail came from; striped ring: other directions that fit.".to_owned(),
-        )),
+        Some(fit) => lines.extend(arrow_words(fit)),
         None => lines.push((None, "Too little data for a wind.".to_owned())),
     }
     lines
+}
+
+fn arrow_words(fit: &Fit) -> [(Option<usize>, String); 2] {
+    let arcs = match &fit.directions {
+        Directions::Any => &Vec::new(),
+        Directions::Arcs(arcs) => arcs,
+    };
+    let mut parts: Vec<String> = arcs
+        .iter()
+        .take(3)
+        .map(|arc| format!("{} to {}", degrees(arc.from), degrees(arc.to)))
+        .collect();
+    if arcs.len() > parts.len() {
+        parts.push("others".to_owned());
+    }
+    [
+        (
+            None,
+            format!("Arrow: where the hail came from, {}.", degrees(fit.from)),
+        ),
+        (
+            None,
+            format!(
+                "Striped ring: directions that fit as well, {}.",
+                parts.join(" and ")
+            ),
+        ),
+    ]
 }
 
 fn fills(id: &str) -> String {
@@ -189,7 +212,7 @@ fn filled(number: usize, id: &str) -> String {
 
 fn compass(svg: &mut String) {
     let (x, y) = MIDDLE;
-    for radius in [INNER, INNER + LONGEST] {
+    for radius in [INNER, INNER + SCALE] {
         line(
             svg,
             &format!(
@@ -280,34 +303,32 @@ fn bars(svg: &mut String, surfaces: &[Judged], coverings: &BTreeMap<&str, (usize
         let place = surfaces.iter().take(index).filter(beside).count();
         let width = (54.0 / group as f64).min(15.0);
         let along = (place as f64 - (group as f64 - 1.0) / 2.0) * (width + 3.0);
-        let (number, longest) = coverings
+        let (number, end) = coverings
             .get(row.surface.covering.as_str())
             .copied()
             .unwrap_or_default();
-        bar(svg, row, (along, width), longest, &filled(number, id));
+        bar(svg, row, (along, width), end, &filled(number, id));
     }
 }
 
 /// One bar in a frame turned to its bearing, its figure upright.
-fn bar(svg: &mut String, row: &Judged, (along, width): (f64, f64), longest: f64, fill: &str) {
+fn bar(svg: &mut String, row: &Judged, (along, width): (f64, f64), end: f64, fill: &str) {
     let bearing = row.surface.facing.bearing;
     let scale = |rate: f64| {
-        let part = if longest > 0.0 { rate / longest } else { 0.0 };
-        (LONGEST * part).min(OUTER - INNER - 16.0)
+        if end > 0.0 {
+            SCALE * (rate / end).min(1.0)
+        } else {
+            0.0
+        }
     };
     let (length, low) = (scale(row.rate), scale(row.rate_low));
-    // Without any hit on a covering there is no scale for what might have been.
-    let high = if longest > 0.0 {
-        scale(row.rate_high)
-    } else {
-        0.0
-    };
+    let high = scale(row.rate_high);
     let (x, y) = MIDDLE;
     let _ = writeln!(
         svg,
         "<g transform=\"rotate({bearing:.1} {x:.1} {y:.1})\">\
          <rect x=\"{:.1}\" y=\"{:.1}\" width=\"{width:.1}\" height=\"{length:.1}\" {fill}/>\
-         <path d=\"M{:.1} {:.1}V{:.1}\" stroke=\"#fffefb\" stroke-width=\"3.5\"/>\
+         <path d=\"M{:.1} {:.1}V{:.1}\" stroke=\"#fffefb\" stroke-width=\"3\"/>\
          <path d=\"M{:.1} {:.1}V{:.1}\" stroke=\"#23282b\" stroke-width=\"1.3\"/></g>",
         x + along - width / 2.0,
         y - INNER - length,

@@ -226,9 +226,9 @@ fn sentence(overall: &ManyCounts, pairs: usize, worst: usize, level: f64) -> Str
         "do not differ by more than chance explains"
     };
     let mut words = format!(
-        "The slopes {differ} ({}, p {:.4}).",
+        "The slopes {differ} ({}, {}).",
         overall.method.label(),
-        overall.p
+        stats::p_words(overall.p)
     );
     if pairs > 1 {
         words.push_str(&format!(

@@ -17,10 +17,10 @@ fn hailed() -> House {
         }),
     );
     for (side, on_roof, on_screens) in [
-        (Side::Front, 17, 7),
+        (Side::Front, 17, 2),
         (Side::Right, 11, 0),
-        (Side::Rear, 14, 4),
-        (Side::Left, 23, 15),
+        (Side::Rear, 16, 1),
+        (Side::Left, 21, 15),
     ] {
         let wall = RecordRef::side(side);
         house.job.records.elevations.insert(
@@ -92,6 +92,20 @@ fn report(house: &mut House, report: StormReport) {
         .insert(id(&format!("storm{number}")), storm);
 }
 
+/// Numbers to five digits after the point, so that no platform's last digit matters.
+fn rounded(value: serde_json::Value) -> serde_json::Value {
+    use serde_json::Value;
+    match value {
+        Value::Number(number) if number.is_f64() => {
+            let short = (number.as_f64().unwrap() * 1e5).round() / 1e5;
+            Value::from(short)
+        }
+        Value::Array(list) => list.into_iter().map(rounded).collect(),
+        Value::Object(map) => map.into_iter().map(|(key, v)| (key, rounded(v))).collect(),
+        other => other,
+    }
+}
+
 fn found(house: &House) -> Hits {
     hits(&house.job, &HitsInput::default())
 }
@@ -110,7 +124,7 @@ fn the_whole_result_of_a_hailed_house() {
     );
     let found = found(&house);
     assert_eq!(found.left_out, []);
-    insta::assert_json_snapshot!(found, {".**" => insta::rounded_redaction(6)});
+    insta::assert_json_snapshot!(rounded(serde_json::to_value(&found).unwrap()));
     let pattern = found.pattern.unwrap();
     let fit = pattern.fit.unwrap();
     // Drawn for hail from 225 degrees.
@@ -123,7 +137,7 @@ fn the_whole_result_of_a_hailed_house() {
     assert_eq!(fit.speeds.len(), 2);
     assert_eq!(
         found.places.iter().map(|place| place.hail).sum::<u64>(),
-        65 + 26
+        65 + 18
     );
 }
 
@@ -176,7 +190,7 @@ fn slopes_are_compared_exactly() {
         .iter()
         .find(|(name, _)| name == "left slope")
         .unwrap();
-    assert_eq!((left.1.hits, left.1.exposure), (83, 200.0));
+    assert_eq!((left.1.hits, left.1.exposure), (81, 200.0));
     assert!(
         slopes.sentence.contains("The slopes differ"),
         "{}",

@@ -74,6 +74,14 @@ impl Scope {
                 }),
             }
         }
+        for sum in [
+            &mut priced.existing,
+            &mut priced.required,
+            &mut priced.added,
+            &mut priced.total,
+        ] {
+            sum.rescale(2);
+        }
         priced
     }
 }
@@ -110,12 +118,15 @@ fn price_line(line: &ScopeLine, list: &PriceList) -> Result<PricedLine, String> 
             quantity.unit()
         )
     });
-    let amount = decimal(quantity) * unit_price;
+    let exact = decimal(quantity) * unit_price;
+    let mut amount = exact.round_dp_with_strategy(2, RoundingStrategy::MidpointAwayFromZero);
+    // Cents are always shown.
+    amount.rescale(2);
     Ok(PricedLine {
         key: line.key.clone(),
         row: price.row,
         unit_price,
-        amount: amount.round_dp_with_strategy(2, RoundingStrategy::MidpointAwayFromZero),
+        amount,
         converted,
     })
 }

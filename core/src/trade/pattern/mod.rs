@@ -28,6 +28,7 @@ pub use fit::pattern;
 pub use likelihood::STRAY;
 pub use speed::{Stone, WindSpeed};
 pub use warnings::{Stated, Warning, WarningKind};
+pub use words::degrees;
 
 /// One surface on which hits were counted.
 #[derive(Clone, Debug, PartialEq, Serialize)]

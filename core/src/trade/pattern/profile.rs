@@ -25,27 +25,12 @@ pub(super) struct Profile<'a> {
 
 impl<'a> Profile<'a> {
     pub(super) fn new(counts: &'a Counts) -> Self {
-        let mut by_direction = vec![(f64::NEG_INFINITY, 0.0); DIRECTIONS];
-        let mut by_ratio = vec![(f64::NEG_INFINITY, 0.0); RATIOS + 1];
-        for (degree, best_here) in by_direction.iter_mut().enumerate() {
-            let from = degree as f64;
-            for (step, best_there) in by_ratio.iter_mut().enumerate() {
-                let ratio = ratio_of(step);
-                let value = counts.log_likelihood(from, ratio);
-                if value > best_here.0 {
-                    *best_here = (value, ratio);
-                }
-                if value > best_there.0 {
-                    *best_there = (value, from);
-                }
-            }
-        }
-        for (degree, best) in by_direction.iter_mut().enumerate() {
-            *best = along_ratio(counts, degree as f64, best.1);
-        }
-        for (step, best) in by_ratio.iter_mut().enumerate() {
-            *best = along_direction(counts, ratio_of(step), best.1);
-        }
+        let by_direction: Vec<(f64, f64)> = (0..DIRECTIONS)
+            .map(|degree| best_ratio(counts, degree as f64))
+            .collect();
+        let by_ratio: Vec<(f64, f64)> = (0..=RATIOS)
+            .map(|step| best_direction(counts, ratio_of(step)))
+            .collect();
         let start = by_direction.iter().enumerate().fold(
             (f64::NEG_INFINITY, 0.0, 0.0),
             |best, (degree, found)| {
@@ -102,21 +87,15 @@ impl<'a> Profile<'a> {
     /// degree, brought to 0 up to 360.
     fn edge(&self, inside: f64, outside: f64, bound: f64) -> f64 {
         let (mut inside, mut outside) = (inside, outside);
-        let near = self.ratio_near(inside);
         while (inside - outside).abs() > 1e-3 {
             let middle = 0.5 * (inside + outside);
-            if along_ratio(self.counts, middle, near).0 >= bound {
+            if best_ratio(self.counts, middle).0 >= bound {
                 inside = middle;
             } else {
                 outside = middle;
             }
         }
         inside.rem_euclid(360.0)
-    }
-
-    fn ratio_near(&self, from: f64) -> f64 {
-        let degree = from.rem_euclid(360.0).round() as usize % DIRECTIONS;
-        self.by_direction.get(degree).map_or(self.ratio, |d| d.1)
     }
 
     /// Smallest and largest ratio whose best log-likelihood lies at most `drop` below the best of
@@ -151,9 +130,7 @@ impl<'a> Profile<'a> {
         let (mut inside, mut outside) = (inside, outside);
         while (inside - outside).abs() > 1e-4 {
             let middle = 0.5 * (inside + outside);
-            let step = (middle / ratio_of(1)).round() as usize;
-            let near = self.by_ratio.get(step).map_or(self.from, |r| r.1);
-            if along_direction(self.counts, middle, near).0 >= bound {
+            if best_direction(self.counts, middle).0 >= bound {
                 inside = middle;
             } else {
                 outside = middle;
@@ -167,19 +144,27 @@ fn ratio_of(step: usize) -> f64 {
     limits::PATTERN_RATIO * step as f64 / RATIOS as f64
 }
 
-/// The best ratio for one direction, near one of the grid.
-fn along_ratio(counts: &Counts, from: f64, near: f64) -> (f64, f64) {
-    let step = ratio_of(1);
-    let low = (near - step).max(0.0);
-    let high = (near + step).min(limits::PATTERN_RATIO);
-    peak(low, high, near, |ratio| counts.log_likelihood(from, ratio))
+/// The best ratio for one direction and its log-likelihood.
+fn best_ratio(counts: &Counts, from: f64) -> (f64, f64) {
+    let value = |ratio: f64| counts.log_likelihood(from, ratio);
+    let (_, near) = highest((0..=RATIOS).map(ratio_of), value);
+    let (low, high) = (near - ratio_of(1), near + ratio_of(1));
+    peak(low.max(0.0), high.min(limits::PATTERN_RATIO), near, value)
 }
 
-/// The best direction for one ratio, near one of the grid.
-fn along_direction(counts: &Counts, ratio: f64, near: f64) -> (f64, f64) {
+/// The best direction for one ratio and its log-likelihood.
+fn best_direction(counts: &Counts, ratio: f64) -> (f64, f64) {
     let value = |from: f64| counts.log_likelihood(from, ratio);
-    // A ratio between two steps may have its peak a few degrees from theirs.
-    peak(near - 3.0, near + 3.0, near, value)
+    let (_, near) = highest((0..DIRECTIONS).map(|degree| degree as f64), value);
+    peak(near - 1.0, near + 1.0, near, value)
+}
+
+/// The highest value of a function at some points, and where it is; the first of equals.
+fn highest(points: impl Iterator<Item = f64>, value: impl Fn(f64) -> f64) -> (f64, f64) {
+    points.fold((f64::NEG_INFINITY, 0.0), |best, point| {
+        let here = value(point);
+        if here > best.0 { (here, point) } else { best }
+    })
 }
 
 /// The peak of a function on an interval by golden section, and where it lies; never below its

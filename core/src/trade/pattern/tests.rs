@@ -135,6 +135,11 @@ fn sides_that_contradict_one_another_are_warned_of() {
         }
     }
     let found = pattern(&surfaces, &Question::default()).unwrap();
+    assert!(
+        found.sentence.contains("no steady wind"),
+        "{}",
+        found.sentence
+    );
     assert!(kinds(&found).contains(&WarningKind::PoorFit), "{found:?}");
     assert!(
         kinds(&found).contains(&WarningKind::LeeOverWindward),

@@ -5,7 +5,7 @@ use serde::Serialize;
 use super::words::{degrees, directions};
 use super::{Fit, Judged, Question};
 use crate::job::Placement;
-use crate::trade::stats::{Count, compare_two};
+use crate::trade::stats::{Count, compare_two, p_words};
 use crate::trade::wind;
 
 /// What somebody else says of the wind at the time of the hail.
@@ -49,11 +49,12 @@ pub struct Warning {
 }
 
 /// A fit worse than this in a hundred is called poor.
-const POOR: f64 = 0.01;
+pub(super) const POOR: f64 = 0.01;
 /// Two rates that differ with a p value below this are called different.
 const DIFFERENT: f64 = 0.05;
-/// Windward means at least so many times the hits per area that the lee side is expected to have.
-const CLEARLY_WINDWARD: f64 = 1.2;
+/// One side is more windward than another where it is expected to have so many times the hits per
+/// area.
+const MORE_WINDWARD: f64 = 1.05;
 /// Below so many expected hits the chi-square figure is rough (W. Cochran, Biometrics 10, 1954).
 const ROUGH: f64 = 5.0;
 
@@ -81,9 +82,9 @@ fn warning(kind: WarningKind, sentence: String) -> Warning {
 fn poor_fit(fit: &Fit) -> Option<Warning> {
     let p = fit.p_fit.filter(|p| *p < POOR)?;
     let sentence = format!(
-        "The sides contradict one another: counts that fit a steady wind as badly as these come up \
-         with probability {p:.4}. Look again at the sides that stand out, at shelter, and at other \
-         causes."
+        "The sides contradict one another: chance alone seldom gives counts that fit a steady wind \
+         so badly ({}). Look again at the sides that stand out, at shelter, and at other causes.",
+        p_words(p)
     );
     Some(warning(WarningKind::PoorFit, sentence))
 }
@@ -97,7 +98,7 @@ fn lee_over_windward(judged: &[Judged], fit: &Fit) -> Option<Warning> {
                 continue;
             };
             let alike = windward.surface.covering == lee.surface.covering;
-            if !alike || more < CLEARLY_WINDWARD * less || lee.rate <= windward.rate {
+            if !alike || more < MORE_WINDWARD * less || lee.rate <= windward.rate {
                 continue;
             }
             let p = compare_two(count(lee), count(windward), fit.level).map_or(1.0, |c| c.p);
@@ -109,11 +110,12 @@ fn lee_over_windward(judged: &[Judged], fit: &Fit) -> Option<Warning> {
     let (p, windward, lee) = worst?;
     let sentence = format!(
         "{} has more hits for what was looked at ({}) than {} ({}), although it lies in the lee of \
-         the wind that fits best (p {p:.4}).",
+         the wind that fits best ({}).",
         lee.surface.name,
         counted(lee),
         windward.surface.name,
-        counted(windward)
+        counted(windward),
+        p_words(p)
     );
     Some(warning(WarningKind::LeeOverWindward, sentence))
 }

@@ -14,8 +14,14 @@ pub(super) fn sentence(fit: Option<&Fit>, too_little: Option<&str>, question: &Q
             "The counts do not tell where the hail came from: every direction fits at {level}."
         );
     }
+    let poor = fit.p_fit.is_some_and(|p| p < super::warnings::POOR);
+    let fits = if poor {
+        "The counts fit no steady wind well; the nearest is"
+    } else {
+        "The counts fit"
+    };
     let mut words = format!(
-        "The counts fit hail driven from the {} ({}; at {level} {}), with a wind of {:.2} times \
+        "{fits} hail driven from the {} ({}; at {level} {}), with a wind of {:.2} times \
          its fall speed ({}).",
         compass_word(fit.from),
         degrees(fit.from),
@@ -67,8 +73,8 @@ pub(super) fn directions(directions: &Directions) -> String {
     }
 }
 
-/// A bearing in whole degrees, 0 up to 359.
-pub(super) fn degrees(bearing: f64) -> String {
+/// A bearing in whole degrees, 0° up to 359°.
+pub fn degrees(bearing: f64) -> String {
     let whole = bearing.rem_euclid(360.0).round();
     format!("{:.0}°", if whole >= 360.0 { 0.0 } else { whole })
 }

@@ -58,6 +58,15 @@ pub struct Count {
     pub exposure: f64,
 }
 
+/// A p value as people read it: "p 0.0135", "p below 0.0001".
+pub fn p_words(p: f64) -> String {
+    if p < 1e-4 {
+        "p below 0.0001".to_owned()
+    } else {
+        format!("p {p:.4}")
+    }
+}
+
 /// The probability that lies outside an interval of this level, both sides together.
 fn outside(level: f64) -> Result<f64, StatsError> {
     if (0.5..=0.9999).contains(&level) {

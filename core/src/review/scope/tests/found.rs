@@ -225,9 +225,10 @@ fn fins_are_combed_and_looked_at_where_the_unit_does_less() {
     fins.condition = Some(Condition::Missing);
     house.finding("a", fins.clone());
     house.finding("b", fins);
+    // Two findings at one unit are one unit.
     assert_eq!(
         quantity(&scope_of(&house), &Item::Condenser, RemoveAndReplace),
-        "2 EA"
+        "1 EA"
     );
 }
 
@@ -245,7 +246,7 @@ fn ceilings_are_painted_from_wall_to_wall() {
     let mut wet = hail(at(Kind::Room, "bedroom"), Component::Ceiling);
     wet.extent_area = Some(Area::from_square_feet(6.0));
     house.finding("wet", wet.clone());
-    house.finding("wet too", wet);
+    house.finding("wet-too", wet);
     let scope = scope_of(&house);
     assert_eq!(quantity(&scope, &Item::Ceiling, RemoveAndReplace), "12 SF");
     assert_eq!(quantity(&scope, &Item::Ceiling, Paint), "143 SF");

@@ -1,5 +1,5 @@
 use super::*;
-use WorkAction::{Charge, DetachAndReset, Inspect, Install, RemoveAndReplace, RemoveOnly};
+use WorkAction::{Charge, Inspect, Install, RemoveAndReplace, RemoveOnly};
 
 const SLOPES: [(&str, Side, f64, i64); 4] = [
     // Plane geometry: a hip roof of 40 by 30 ft at 6 in 12 has 1341.641 sq ft, a ridge of 10 ft
