@@ -22,7 +22,7 @@ const STEPS: &[f64] = &[0.1, 0.25, 0.5, 1.0, 2.0, 5.0, 10.0, 25.0, 50.0];
 pub fn storm_plot(nearby: &Nearby, title: &str) -> String {
     let drawn = &nearby.reports[..nearby.reports.len().min(PLOT_MARKS)];
     let rows = drawn.len().min(LISTED);
-    let height = f64::max(680.0, 190.0 + rows as f64 * ROW + 140.0);
+    let height = f64::max(704.0, 190.0 + rows as f64 * ROW + 140.0);
     let mut sheet = Sheet::new("storm-plot", WIDTH, height, title, &description(nearby));
     sheet.text(
         24.0,
@@ -223,7 +223,7 @@ fn list(sheet: &mut Sheet, nearby: &Nearby, drawn: &[NearReport]) {
         mark(sheet, near.report.kind, (LIST_LEFT + 12.0, y));
         number_on(sheet, index + 1, (LIST_LEFT + 12.0, y));
         let line = format!(
-            "{}  {}, {:.1} mi {}",
+            "{}: {}, {:.1} mi {}",
             near.report.kind.label(),
             near.report.strength(),
             near.miles,
