@@ -41,9 +41,11 @@ pub(crate) fn answer(question: &Value) -> Result<Value, String> {
 /// The sums of quantities and of their money.
 fn sums(scope: &TheirScope) -> Result<Value, String> {
     let add = |numbers: &mut dyn Iterator<Item = Decimal>| {
-        numbers
-            .try_fold(Decimal::ZERO, Decimal::checked_add)
-            .ok_or("too large")
+        let mut sum = Decimal::ZERO;
+        for number in numbers {
+            sum = sum.checked_add(number).ok_or("too large")?;
+        }
+        Ok::<_, &str>(sum)
     };
     let quantities = add(&mut scope.rows.iter().filter_map(|row| row.quantity))?;
     let money = add(&mut scope.rows.iter().filter_map(|row| row.total))?;

@@ -3,6 +3,7 @@
 use std::net::SocketAddr;
 use std::path::PathBuf;
 
+use super::{estimate, reckon};
 use chalkwalk_core::job::{JobId, RecordRef};
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
@@ -57,6 +58,36 @@ pub(super) enum Verb {
     Photo(PhotoArgs),
     /// Exchange with the office, with another device, or by a bundle file.
     Sync(SyncArgs),
+    /// Work out the scope: lines of work with their evidence.
+    Scope(estimate::ScopeArgs),
+    /// Change, leave out or add a line of the scope, with a reason.
+    Adjust(estimate::AdjustArgs),
+    /// Compare the scope with somebody else's, such as the insurer's.
+    Compare(estimate::CompareArgs),
+    /// Say what the residential code asks of this house.
+    Code(JobArg),
+    /// The production sheet: materials, deck, obstacles, access.
+    Production(estimate::ProductionArgs),
+    /// The owner's account of the visit, in plain words.
+    Account(JobArg),
+    /// Count hits by side and slope, and fit the wind that drove them.
+    Hits(estimate::HitsArgs),
+    /// Check a bought measurement report against the record.
+    Measured(estimate::MeasuredArgs),
+    /// Look for storm reports near the house in a public file.
+    Storm(estimate::StormArgs),
+    /// When the sun grazes each wall and slope of the house.
+    Light(estimate::LightArgs),
+    /// Work out a roof from its plan.
+    Roof(reckon::RoofArgs),
+    /// When the sun grazes a wall or slope anywhere.
+    Sun(reckon::SunArgs),
+    /// What is known of a size of hail.
+    Hail(reckon::HailArgs),
+    /// Help with the size of a gutter.
+    Gutter(reckon::GutterArgs),
+    /// Figures and cautions for a climb: ladder, power lines, heat, wind.
+    Climb(reckon::ClimbArgs),
     /// Write the packets of a job.
     Export(ExportArgs),
     /// Check a packet: every hash, every signature.

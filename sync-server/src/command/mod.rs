@@ -2,10 +2,12 @@
 
 mod args;
 mod demo;
+mod estimate;
 mod export;
 mod jobs;
 mod output;
 mod photos;
+mod reckon;
 mod record;
 mod server;
 mod sync;
@@ -48,6 +50,21 @@ fn dispatch(arguments: &Arguments) -> Result<(), Failure> {
         Verb::Import(import) => photos::import(notebook, import, out),
         Verb::Photo(photo) => photos::look(photo, out),
         Verb::Sync(sync) => sync::run(notebook, sync, out),
+        Verb::Scope(args) => estimate::give_scope(notebook, args, out),
+        Verb::Adjust(args) => estimate::adjust(notebook, args, out),
+        Verb::Compare(args) => estimate::give_comparison(notebook, args, out),
+        Verb::Code(args) => estimate::code(notebook, args, out),
+        Verb::Production(args) => estimate::production(notebook, args, out),
+        Verb::Account(args) => estimate::give_account(notebook, args, out),
+        Verb::Hits(args) => estimate::give_hits(notebook, args, out),
+        Verb::Measured(args) => estimate::measured(notebook, args, out),
+        Verb::Storm(args) => estimate::give_storm(notebook, args, out),
+        Verb::Light(args) => estimate::light(notebook, args, out),
+        Verb::Roof(args) => reckon::roof(args, out),
+        Verb::Sun(args) => reckon::sun(args, out),
+        Verb::Hail(args) => reckon::hail(args, out),
+        Verb::Gutter(args) => reckon::gutter(args, out),
+        Verb::Climb(args) => reckon::climb(args, out),
         Verb::Export(export) => export::export(notebook, export, out),
         Verb::Verify(verify) => export::verify(verify, out),
     }
