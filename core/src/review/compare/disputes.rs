@@ -165,13 +165,18 @@ fn reason(entry: &Entry) -> String {
     text
 }
 
+/// A requirement in words, with who has the last word on it said once.
 fn in_words(requirement: &Requirement) -> String {
+    let words = requirement.words.trim_end_matches('.');
+    let said = words.to_lowercase().contains(requirement.confirm);
+    let confirm = if said {
+        String::new()
+    } else {
+        format!("; {}", requirement.confirm)
+    };
     format!(
-        "{} {}: {}; {}",
-        requirement.edition,
-        requirement.section,
-        requirement.words.trim_end_matches('.'),
-        requirement.confirm
+        "{} {}: {words}{confirm}",
+        requirement.edition, requirement.section
     )
 }
 

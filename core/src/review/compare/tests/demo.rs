@@ -213,17 +213,19 @@ fn nothing_is_said_to_be_owed_or_covered() {
         let text = serde_json::to_string(&(&result, disputes(&result)))
             .unwrap()
             .to_lowercase();
+        let words: Vec<&str> = text.split(|c: char| !c.is_alphabetic()).collect();
         for word in [
+            "owe",
             "owed",
             "owes",
-            "must pay",
             "entitled",
             "coverage",
-            "is covered",
+            "covered",
             "underpaid",
             "deny",
+            "must",
         ] {
-            assert!(!text.contains(word), "{word}");
+            assert!(!words.contains(&word), "{word}");
         }
     }
 }

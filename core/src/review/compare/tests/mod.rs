@@ -1,6 +1,7 @@
 //! Tests of the whole comparison.
 
 mod demo;
+mod large;
 mod matches;
 mod random;
 mod rows;
