@@ -2,5 +2,6 @@
 
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+pub mod decoders;
 pub mod large;
 pub mod sim;

@@ -7,7 +7,7 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 use automerge::{Automerge, Change, ChangeHash, ObjId, ReadDoc, legacy};
 use ed25519_dalek::{Signature, Signer, SigningKey, VerifyingKey};
 
-use super::{Author, ChangeRow, Document, Refusal, stamps};
+use super::{Author, ChangeRow, Document, Refusal, shape, stamps};
 use crate::job::{DeviceId, Kind, RecordRef};
 use crate::limits;
 
@@ -124,10 +124,14 @@ impl Document {
         let unproven = self.unproven + rows.len();
         let prove = whole && (rows.len() > FEW || unproven > PROVE_EVERY);
         let admitted = catch_unwind(AssertUnwindSafe(|| {
+            let decoded: Vec<_> = changes.iter().map(Change::decode).collect();
+            shape::check(&self.doc, &self.collections, &decoded)?;
             let mut scratch = self.clone();
-            let touched = scratch.merge(changes)?;
+            let touched = scratch.merge(changes, &decoded)?;
             if prove {
                 scratch.prove()?;
+            } else if whole {
+                scratch.gives_back(&self.doc.get_heads(), &rows)?;
             }
             scratch.unproven = if prove { 0 } else { unproven };
             Ok::<_, Refusal>((scratch, touched))
@@ -150,7 +154,8 @@ impl Document {
     fn sort_out(&self, batch: &[ChangeRow]) -> Result<(Vec<ChangeRow>, Vec<Change>), Refusal> {
         let mut rows = Vec::with_capacity(batch.len());
         let mut changes = Vec::with_capacity(batch.len());
-        let mut coming = BTreeSet::new();
+        // Each change that comes with its last operation.
+        let mut coming: BTreeMap<[u8; 32], u64> = BTreeMap::new();
         let mut numbers: BTreeMap<Author, u64> = BTreeMap::new();
         for given in batch {
             let (mut row, change) = parse(&given.bytes)?;
@@ -160,7 +165,7 @@ impl Document {
                 .copied()
                 .unwrap_or_else(|| self.stamps.number_of(row.author));
             if row.number <= held {
-                let known = coming.contains(&row.hash) || self.holds(&row.hash);
+                let known = coming.contains_key(&row.hash) || self.holds(&row.hash);
                 if known {
                     continue;
                 }
@@ -170,14 +175,13 @@ impl Document {
             if row.number != held + 1 {
                 return Err(Refusal::Gap);
             }
-            let complete = change
-                .deps()
-                .iter()
-                .all(|dep| coming.contains(&dep.0) || self.holds(&dep.0));
-            if !complete {
-                return Err(Refusal::Gap);
+            let mut below = 0;
+            for dep in change.deps() {
+                let last = coming.get(&dep.0).copied().or_else(|| self.last_op(dep));
+                below = below.max(last.ok_or(Refusal::Gap)?);
             }
-            coming.insert(row.hash);
+            check_operations(&change, below)?;
+            coming.insert(row.hash, change.max_op());
             numbers.insert(row.author, row.number);
             rows.push(row);
             changes.push(change);
@@ -195,6 +199,33 @@ impl Document {
         self.doc
             .get_change_meta_by_hash(&ChangeHash(*hash))
             .is_some()
+    }
+
+    /// The number of a change's last operation; `None` where the change is not held.
+    fn last_op(&self, change: &ChangeHash) -> Option<u64> {
+        Some(self.doc.get_change_meta_by_hash(change)?.max_op)
+    }
+
+    /// Sees that the document gives back the changes that came since, to the byte: what it would
+    /// save is then what it was given.
+    fn gives_back(&self, since: &[ChangeHash], rows: &[ChangeRow]) -> Result<(), Refusal> {
+        let back: BTreeMap<[u8; 32], Change> = self
+            .doc
+            .get_changes(since)
+            .into_iter()
+            .map(|change| (change.hash().0, change))
+            .collect();
+        let same = |row: &ChangeRow| {
+            back.get(&row.hash)
+                .is_some_and(|change| change.raw_bytes() == row.bytes)
+        };
+        if rows.iter().all(same) {
+            Ok(())
+        } else {
+            Err(Refusal::Malformed(
+                "a change that the document does not give back".to_owned(),
+            ))
+        }
     }
 
     /// Saves, reloads and reads the whole document, and compares.
@@ -215,6 +246,22 @@ impl Document {
             ))
         }
     }
+}
+
+/// A change does something, builds on what came before it, and numbers its operations from the
+/// last of those on. A document holds other ones in memory, and does not read back from the disk.
+fn check_operations(change: &Change, below: u64) -> Result<(), Refusal> {
+    let refuse = |words: &str| Err(Refusal::Malformed(words.to_owned()));
+    if change.deps().is_empty() {
+        return refuse("a change that builds on nothing");
+    }
+    if change.is_empty() {
+        return refuse("a change that does nothing");
+    }
+    if change.start_op().get() != below + 1 {
+        return refuse("operations that are out of number");
+    }
+    Ok(())
 }
 
 /// Each change must be vouched for by its own author: the author's signature stands on it or on a

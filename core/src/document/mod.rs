@@ -11,6 +11,7 @@ mod history;
 mod hydrate;
 mod rows;
 mod scope_change;
+mod shape;
 mod stamps;
 #[cfg(test)]
 mod tests;
@@ -254,13 +255,12 @@ impl Document {
     }
 
     /// Applies parsed changes and reads again what they touched.
-    fn merge(&mut self, changes: Vec<Change>) -> Result<Vec<RecordRef>, Refusal> {
+    fn merge(
+        &mut self,
+        changes: Vec<Change>,
+        decoded: &[automerge::ExpandedChange],
+    ) -> Result<Vec<RecordRef>, Refusal> {
         let few = changes.len() <= gate::FEW;
-        let decoded = if few {
-            changes.iter().map(Change::decode).collect()
-        } else {
-            Vec::new()
-        };
         for change in &changes {
             self.stamps.add(change);
         }
@@ -271,7 +271,7 @@ impl Document {
             self.job = hydrate::hydrate(&self.doc, &self.collections, &self.stamps);
             return Ok(Vec::new());
         }
-        let touched = gate::touched(&self.doc, &decoded);
+        let touched = gate::touched(&self.doc, decoded);
         for at in &touched {
             let (doc, collections) = (&self.doc, &self.collections);
             hydrate::rehydrate(doc, collections, &self.stamps, &mut self.job, at);

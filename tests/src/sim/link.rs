@@ -28,6 +28,8 @@ pub(super) struct Link {
     pub(super) ends: [End; 2],
     pub(super) sessions: [Session; 2],
     pub(super) wires: [VecDeque<Vec<u8>>; 2],
+    /// How the sessions ended, in words.
+    pub(super) endings: Vec<String>,
 }
 
 /// Frames that one end may say before the other hears.
@@ -39,6 +41,7 @@ impl Link {
             ends,
             sessions,
             wires: Default::default(),
+            endings: Vec::new(),
         }
     }
 
@@ -113,8 +116,12 @@ impl Link {
     fn news(&mut self, end: usize) -> Vec<JobId> {
         let mut news = Vec::new();
         while let Some(event) = self.sessions[end].poll_event() {
-            if let Event::Took { job, .. } | Event::TookFile { job, .. } = event {
-                news.push(job);
+            match event {
+                Event::Took { job, .. } | Event::TookFile { job, .. } => news.push(job),
+                Event::Ended(ending) => self
+                    .endings
+                    .push(format!("{:?}: {ending:?}", self.who(end))),
+                _ => {}
             }
         }
         news

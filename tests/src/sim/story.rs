@@ -208,6 +208,7 @@ fn carry(world: &mut World, at: usize) {
 /// The network is good again, and everybody meets the office.
 fn heal(world: &mut World) -> Result<(), Failure> {
     world.links.clear();
+    world.healing = true;
     world.nothing_missing()?;
     for device in &mut world.devices {
         device.apart = false;
@@ -225,7 +226,18 @@ fn heal(world: &mut World) -> Result<(), Failure> {
             if moved >= 400_000 {
                 return Err(Failure::new("an exchange with the office does not end"));
             }
-            world.links.clear();
+            let link = world.links.remove(at);
+            if round == 2
+                && !link
+                    .endings
+                    .iter()
+                    .all(|ending| ending.contains("Finished"))
+            {
+                return Err(Failure::new(&format!(
+                    "on a good network an exchange does not finish: {:?}",
+                    link.endings
+                )));
+            }
         }
     }
     Ok(())

@@ -37,6 +37,8 @@ pub(super) struct World {
     pub(super) links: Vec<Link>,
     pub(super) model: Model,
     pub(super) tally: Tally,
+    /// The story is over: sessions end once all is exchanged.
+    pub(super) healing: bool,
     _folder: TempDir,
 }
 
@@ -66,6 +68,7 @@ impl World {
             links: Vec::new(),
             model: Model::default(),
             tally: Tally::default(),
+            healing: false,
             _folder: folder,
         })
     }
@@ -120,7 +123,7 @@ impl World {
             self.tally.settled += 1;
             return Ok((settle, Said::Other));
         }
-        if findings.is_empty() || way < 4 {
+        if findings.is_empty() || way < 3 {
             let finding = Finding {
                 place: Some(RecordRef::side(Side::ALL[self.random.usize(..4)])),
                 component: Some(Component::Gutter),
@@ -136,9 +139,11 @@ impl World {
             };
             return Ok((add, Said::Added(at)));
         }
-        let at = findings[self.random.usize(..findings.len())].clone();
+        // Most people look at the same few things.
+        let few = self.random.usize(1..=findings.len()).min(3);
+        let at = findings[self.random.usize(..few)].clone();
         Ok(match way {
-            4..=6 => {
+            3..=6 => {
                 let finding = Finding {
                     text: Some(format!("words {}", self.random.u16(..))),
                     units: Some(self.random.u32(..9)),
@@ -275,7 +280,7 @@ impl World {
         {
             return Ok(());
         }
-        let live = self.random.bool();
+        let live = !self.healing && self.random.bool();
         let now = self.devices[from].watch.now();
         let mut config = self.devices[from]
             .notebook
