@@ -33,13 +33,13 @@ fn answer<T: serde::Serialize, E: ToString>(found: Result<T, E>) -> Result<Value
 }
 
 /// `count`, `level`.
-pub fn interval(q: &Value) -> Result<Value, String> {
+pub(crate) fn interval(q: &Value) -> Result<Value, String> {
     let hits = q["count"].as_u64().ok_or("count is no whole number")?;
     answer(garwood(hits, number(q, "level")?))
 }
 
 /// `first` and `second` as `[hits, exposure]`, `level`.
-pub fn two(q: &Value) -> Result<Value, String> {
+pub(crate) fn two(q: &Value) -> Result<Value, String> {
     answer(compare_two(
         count(&q["first"])?,
         count(&q["second"])?,
@@ -48,13 +48,13 @@ pub fn two(q: &Value) -> Result<Value, String> {
 }
 
 /// `counts`, a list of `[hits, exposure]`.
-pub fn many(q: &Value) -> Result<Value, String> {
+pub(crate) fn many(q: &Value) -> Result<Value, String> {
     let counts: Result<Vec<Count>, String> = list(q, "counts")?.iter().map(count).collect();
     answer(compare_many(&counts?))
 }
 
 /// `inches`, `model`: `ice` or `natural`.
-pub fn falling(q: &Value) -> Result<Value, String> {
+pub(crate) fn falling(q: &Value) -> Result<Value, String> {
     let model = match q["model"].as_str() {
         Some("ice") => FallModel::SmoothIceBall,
         _ => FallModel::NaturalHail,
@@ -63,13 +63,13 @@ pub fn falling(q: &Value) -> Result<Value, String> {
 }
 
 /// `wind`, `fall`.
-pub fn drifting(q: &Value) -> Result<Value, String> {
+pub(crate) fn drifting(q: &Value) -> Result<Value, String> {
     let found = drift(number(q, "wind")?, number(q, "fall")?);
     answer(found.ok_or("no such speeds"))
 }
 
 /// `bearing`, `rise` or null for a wall, `from`, `ratio`.
-pub fn exposure(q: &Value) -> Result<Value, String> {
+pub(crate) fn exposure(q: &Value) -> Result<Value, String> {
     let bearing = number(q, "bearing")?;
     let facing = match q["rise"].as_f64() {
         Some(rise) => Facing::slope(bearing, rise),
@@ -83,19 +83,19 @@ pub fn exposure(q: &Value) -> Result<Value, String> {
 }
 
 /// The steel balls of the impact classes, ft-lbf.
-pub fn impact(_: &Value) -> Result<Value, String> {
+pub(crate) fn impact(_: &Value) -> Result<Value, String> {
     let each = IMPACT_CLASSES.iter().map(|class| class.foot_pounds());
     Ok(json!(each.collect::<Vec<f64>>()))
 }
 
 /// `said`.
-pub fn size_word(q: &Value) -> Result<Value, String> {
+pub(crate) fn size_word(q: &Value) -> Result<Value, String> {
     let said = q["said"].as_str().unwrap_or_default();
     answer(hail::inches_from_word(said).ok_or("no list has the word"))
 }
 
 /// `surfaces`, a list of `[bearing, tilt, exposure, hits, covering]`; `level`; `stone` or null.
-pub fn hits_pattern(q: &Value) -> Result<Value, String> {
+pub(crate) fn hits_pattern(q: &Value) -> Result<Value, String> {
     let mut surfaces = Vec::new();
     for row in list(q, "surfaces")? {
         let part = |at: usize| row[at].as_f64().ok_or("a surface needs five entries");
@@ -125,7 +125,7 @@ pub fn hits_pattern(q: &Value) -> Result<Value, String> {
 }
 
 /// `diameter`, or `top`, `bottom` and `depth`; `fall`, `roughness`.
-pub fn manning(q: &Value) -> Result<Value, String> {
+pub(crate) fn manning(q: &Value) -> Result<Value, String> {
     let section = match q["diameter"].as_f64() {
         Some(diameter) => gutters::Section::HalfRound { diameter },
         None => gutters::Section::Trapezoid {
@@ -142,7 +142,7 @@ pub fn manning(q: &Value) -> Result<Value, String> {
 }
 
 /// `square_feet`, `rise`, `rain`.
-pub fn demand(q: &Value) -> Result<Value, String> {
+pub(crate) fn demand(q: &Value) -> Result<Value, String> {
     let pitch = Pitch::from_rise(number(q, "rise")?).ok_or("no such pitch")?;
     let plan = Area::from_square_feet(number(q, "square_feet")?);
     answer(gutters::demand(plan, pitch, number(q, "rain")?))

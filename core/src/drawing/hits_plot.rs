@@ -104,9 +104,9 @@ fn description(pattern: &Pattern) -> String {
     words
 }
 
-fn legend<'a>(
+fn legend(
     pattern: &Pattern,
-    coverings: &BTreeMap<&'a str, (usize, f64)>,
+    coverings: &BTreeMap<&str, (usize, f64)>,
 ) -> Vec<(Option<usize>, String)> {
     let mut lines = Vec::new();
     for (covering, (number, end)) in coverings {

@@ -279,7 +279,7 @@ section it holds, its sides at most 3 to 1";
 pub const DOWNSPOUTS: &[Downspout] = &[
     Downspout {
         name: "2 in round",
-        square_inches: 3.14,
+        square_inches: PI,
         square_feet: 2176.0,
     },
     Downspout {

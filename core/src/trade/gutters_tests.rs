@@ -96,8 +96,7 @@ fn a_rectangular_leader_counts_as_the_round_one_it_holds() {
         let round = DOWNSPOUTS
             .iter()
             .filter(|other| other.name.ends_with("round"))
-            .filter(|other| other.square_inches <= row.square_inches + 0.01)
-            .next_back();
+            .rfind(|other| other.square_inches <= row.square_inches + 0.01);
         assert_eq!(round.unwrap().square_feet, row.square_feet, "{row:?}");
     }
 }

@@ -233,8 +233,8 @@ fn money(text: &str) -> Option<Decimal> {
 
 /// The same item, work and unit at different prices: none of them is used.
 fn drop_contradictions(list: &mut PriceList) {
-    let mut seen: BTreeMap<(Item, String, Option<WorkAction>, Unit), Vec<(u32, Decimal)>> =
-        BTreeMap::new();
+    type Same = (Item, String, Option<WorkAction>, Unit);
+    let mut seen: BTreeMap<Same, Vec<(u32, Decimal)>> = BTreeMap::new();
     let key = |price: &Price| {
         let words = price.words.to_lowercase();
         (price.item.clone(), words, price.action, price.unit)

@@ -15,6 +15,8 @@ pub struct PricedLine {
     pub key: LineKey,
     /// The row of the price list.
     pub row: u32,
+    /// The item as the price list words it, to be compared with the line's words.
+    pub price_words: String,
     /// Money for one unit of the line.
     pub unit_price: Decimal,
     /// Quantity times price, rounded to cents, half away from zero.
@@ -108,6 +110,12 @@ fn price_line(line: &ScopeLine, list: &PriceList) -> Result<PricedLine, String> 
             units.join(" or ")
         ));
     };
+    if let Some(other) = rival(line, price, &priced) {
+        return Err(format!(
+            "rows {} (\"{}\") and {} (\"{}\") both fit at different prices: call one of them \"{}\"",
+            price.row, price.words, other.row, other.words, line.item_words
+        ));
+    }
     let factor = factor(quantity.unit(), price.unit).unwrap_or(Decimal::ONE);
     let unit_price = (price.price * factor).normalize();
     let converted = (price.unit != quantity.unit()).then(|| {
@@ -125,10 +133,21 @@ fn price_line(line: &ScopeLine, list: &PriceList) -> Result<PricedLine, String> 
     Ok(PricedLine {
         key: line.key.clone(),
         row: price.row,
+        price_words: price.words.clone(),
         unit_price,
         amount,
         converted,
     })
+}
+
+/// Another price that fits as well as the chosen one and differs; the line's very words settle it.
+fn rival<'a>(line: &ScopeLine, chosen: &Price, priced: &[&'a Price]) -> Option<&'a Price> {
+    let exact = |price: &Price| price.words.trim().to_lowercase() == line.item_words.to_lowercase();
+    let rivals = priced.iter().copied();
+    let mut rivals = rivals.filter(|other| {
+        other.unit == chosen.unit && other.action == chosen.action && exact(other) == exact(chosen)
+    });
+    rivals.find(|other| other.price != chosen.price)
 }
 
 /// The prices that may stand for a line, the closest first: the line's very words before the item

@@ -42,13 +42,13 @@ impl<'a> Roof<'a> {
         let (under, found): (BTreeMap<_, _>, BTreeMap<_, _>) = found
             .into_iter()
             .partition(|(slope, findings)| is_under(view, inputs, slope, findings));
-        let mut chosen: BTreeMap<RecordId, Vec<RecordRef>> = found;
+        let mut chosen: BTreeSet<RecordId> = found.into_keys().collect();
         for group in &inputs.one_roof {
             add_group(view, group, &mut chosen);
         }
         let planes = chosen
             .into_iter()
-            .filter_map(|(id, _)| {
+            .filter_map(|id| {
                 let findings = on_shingles(view, &id);
                 let slope = view
                     .job
@@ -160,17 +160,10 @@ fn is_under(view: &View<'_>, inputs: &ScopeInputs, slope: &RecordId, found: &[Re
 }
 
 /// Slopes that are roofed as one go together.
-fn add_group(
-    view: &View<'_>,
-    group: &BTreeSet<RecordId>,
-    chosen: &mut BTreeMap<RecordId, Vec<RecordRef>>,
-) {
-    if group.iter().any(|slope| chosen.contains_key(slope)) {
-        for slope in group {
-            if view.job.records.slopes.contains_key(slope) {
-                chosen.entry(slope.clone()).or_default();
-            }
-        }
+fn add_group(view: &View<'_>, group: &BTreeSet<RecordId>, chosen: &mut BTreeSet<RecordId>) {
+    if !group.is_disjoint(chosen) {
+        let known = |slope: &&RecordId| view.job.records.slopes.contains_key(*slope);
+        chosen.extend(group.iter().filter(known).cloned());
     }
 }
 

@@ -31,17 +31,17 @@ impl<'a> Profile<'a> {
         let by_ratio: Vec<(f64, f64)> = (0..=RATIOS)
             .map(|step| best_direction(counts, ratio_of(step)))
             .collect();
-        let start = by_direction.iter().enumerate().fold(
-            (f64::NEG_INFINITY, 0.0, 0.0),
-            |best, (degree, found)| {
-                if found.0 > best.0 {
-                    (found.0, degree as f64, found.1)
-                } else {
-                    best
-                }
-            },
-        );
-        let (best, from, ratio) = refine(counts, start);
+        let whole = |degree: f64| {
+            by_direction
+                .get(degree as usize)
+                .map_or(f64::NEG_INFINITY, |d| d.0)
+        };
+        let (_, degree) = highest((0..DIRECTIONS).map(|degree| degree as f64), whole);
+        // Along the best ratio of each direction no ridge of the floor stands in the way.
+        let along = |from: f64| best_ratio(counts, from).0;
+        let (_, from) = peak(degree - 1.0, degree + 1.0, degree, along);
+        let (best, ratio) = best_ratio(counts, from);
+        let from = from.rem_euclid(360.0);
         Self {
             counts,
             by_direction,
@@ -200,39 +200,4 @@ fn peak(low: f64, high: f64, known: f64, value: impl Fn(f64) -> f64) -> (f64, f6
         start,
         |best, found| if found.0 > best.0 { found } else { best },
     )
-}
-
-/// Climbs from a start by steps that halve where none of eight neighbours is higher.
-fn refine(counts: &Counts, start: (f64, f64, f64)) -> (f64, f64, f64) {
-    const NEIGHBOURS: [(f64, f64); 8] = [
-        (1.0, 0.0),
-        (-1.0, 0.0),
-        (0.0, 1.0),
-        (0.0, -1.0),
-        (1.0, 1.0),
-        (1.0, -1.0),
-        (-1.0, 1.0),
-        (-1.0, -1.0),
-    ];
-    let (mut best, mut from, mut ratio) = start;
-    let (mut degrees, mut step) = (0.5, ratio_of(1) / 2.0);
-    for _ in 0..4000 {
-        let higher = NEIGHBOURS.iter().find_map(|(turn, more)| {
-            let direction = from + turn * degrees;
-            let other = (ratio + more * step).clamp(0.0, limits::PATTERN_RATIO);
-            let value = counts.log_likelihood(direction, other);
-            (value > best).then_some((value, direction, other))
-        });
-        match higher {
-            Some(found) => (best, from, ratio) = found,
-            None => {
-                degrees *= 0.5;
-                step *= 0.5;
-            }
-        }
-        if degrees < 1e-7 {
-            break;
-        }
-    }
-    (best, from.rem_euclid(360.0), ratio)
 }

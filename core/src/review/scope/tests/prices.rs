@@ -122,3 +122,27 @@ fn a_line_without_a_quantity_has_no_money() {
     assert_eq!(gutter.reason, "its quantity is not known");
     assert!(priced.total.is_zero());
 }
+
+#[test]
+fn two_prices_that_fit_alike_are_not_chosen_between() {
+    let rows = "Shutter,EA,40,\nWindow shutter,EA,60,\n";
+    let priced = scope_of(&house()).priced(&list(rows));
+    let mut unpriced = priced.unpriced.iter();
+    let shutter = unpriced
+        .find(|line| line.key.as_str().contains("shutter"))
+        .map(|line| &line.reason);
+    // "shutter" is the line's very wording, so it is taken, and the price's words are shown.
+    assert_eq!(shutter, None);
+    assert_eq!(priced.lines[0].price_words, "Shutter");
+    let rows = "Shutters,EA,40,\nWindow shutter,EA,60,\n";
+    let priced = scope_of(&house()).priced(&list(rows));
+    let mut unpriced = priced.unpriced.iter();
+    let shutter = unpriced
+        .find(|line| line.key.as_str().contains("shutter"))
+        .unwrap();
+    assert!(
+        shutter.reason.contains("rows 1") && shutter.reason.contains("both fit"),
+        "{}",
+        shutter.reason
+    );
+}
