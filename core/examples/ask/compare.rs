@@ -46,8 +46,12 @@ fn sums(scope: &TheirScope) -> Result<Value, String> {
             sum = sum.checked_add(number).ok_or("too large")?;
         }
         Ok::<_, &str>(sum)
+    let add = |numbers: Vec<Decimal>| {
+        let mut numbers = numbers.into_iter();
+        let sum = numbers.try_fold(Decimal::ZERO, Decimal::checked_add);
+        sum.ok_or("the sum is too large")
     };
-    let quantities = add(&mut scope.rows.iter().filter_map(|row| row.quantity))?;
-    let money = add(&mut scope.rows.iter().filter_map(|row| row.total))?;
+    let quantities = add(scope.rows.iter().filter_map(|row| row.quantity).collect())?;
+    let money = add(scope.rows.iter().filter_map(|row| row.total).collect())?;
     Ok(json!({ "quantity": quantities, "money": money }))
 }
