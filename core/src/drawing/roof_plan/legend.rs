@@ -11,6 +11,8 @@ const BARS: [f64; 12] = [
     1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1_000.0, 2_000.0, 5_000.0,
 ];
 const LINE: f64 = 18.0;
+/// Letters in a row of the list of planes.
+const ROW: usize = 64;
 
 /// An arrow to north: the plan's +y is up, and `north` is its bearing.
 pub(super) fn north_arrow(sheet: &mut Sheet, roof: &Roof) {
@@ -101,7 +103,12 @@ fn planes(sheet: &mut Sheet, roof: &Roof, drawing: &RoofDrawing, top: f64) -> f6
             words.push_str(". ");
             words.push_str(text);
         }
-        sheet.text([358.0, y], Anchor::Start, 12.0, false, &words);
+        for (row, text) in sheet::rows(&words, ROW).iter().enumerate() {
+            if row > 0 {
+                y += LINE;
+            }
+            sheet.text([358.0, y], Anchor::Start, 12.0, false, text);
+        }
     }
     y
 }

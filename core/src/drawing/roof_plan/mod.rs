@@ -135,7 +135,7 @@ fn planes(sheet: &mut Sheet, roof: &Roof, drawing: &RoofDrawing, frame: &Frame) 
         let line = |below: f64| [middle[0], middle[1] + below - lift];
         sheet.text(line(-10.0), Anchor::Middle, 13.0, true, &label);
         sheet.text(line(5.0), Anchor::Middle, 11.0, false, &area);
-        sheet.arrow(line(16.0), [bearing.sin(), -bearing.cos()], &pitch);
+        sheet.arrow(line(17.5), [bearing.sin(), -bearing.cos()], &pitch);
         if let Some(text) = marked {
             sheet.text(line(36.0), Anchor::Middle, 11.0, true, text);
         }

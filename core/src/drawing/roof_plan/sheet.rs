@@ -45,6 +45,30 @@ pub(super) fn width(text: &str, size: f64) -> f64 {
     text.chars().count() as f64 * size * 0.56
 }
 
+/// A text in rows of at most so many letters, parted between words where it can be.
+pub(super) fn rows(text: &str, most: usize) -> Vec<String> {
+    let mut rows: Vec<String> = Vec::new();
+    let mut used = most;
+    for word in text.split_whitespace() {
+        let letters: Vec<char> = word.chars().collect();
+        for part in letters.chunks(most.max(1)) {
+            if used + 1 + part.len() > most {
+                rows.push(String::new());
+                used = 0;
+            }
+            if let Some(row) = rows.last_mut() {
+                if used > 0 {
+                    row.push(' ');
+                    used += 1;
+                }
+                row.extend(part);
+                used += part.len();
+            }
+        }
+    }
+    rows
+}
+
 /// Text for XML: what has a meaning there is escaped, what XML forbids is left out.
 pub(super) fn escaped(text: &str) -> String {
     let mut safe = String::with_capacity(text.len());
@@ -168,8 +192,8 @@ impl Sheet {
     pub(super) fn arrow(&mut self, middle: [f64; 2], way: [f64; 2], pitch: &str) {
         let wide = width(pitch, 11.0);
         let centre = [middle[0] - wide / 2.0 - 4.0, middle[1]];
-        let tip = [centre[0] + way[0] * 9.0, centre[1] + way[1] * 9.0];
-        let tail = [centre[0] - way[0] * 9.0, centre[1] - way[1] * 9.0];
+        let tip = [centre[0] + way[0] * 7.5, centre[1] + way[1] * 7.5];
+        let tail = [centre[0] - way[0] * 7.5, centre[1] - way[1] * 7.5];
         self.line(tail, tip, 1.4, "");
         let wing = |turn: f64| {
             [

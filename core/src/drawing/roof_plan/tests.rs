@@ -96,6 +96,16 @@ fn what_people_write_is_escaped() {
     assert!(svg.contains("<title id=\"xonloady-title\">a &lt; b</title>"));
 }
 
+#[test]
+fn a_long_remark_runs_over_rows() {
+    let words = "eleven hits in the test square by the valley, and a seam that has come open";
+    let rows = sheet::rows(words, 30);
+    assert!(rows.iter().all(|row| row.chars().count() <= 30), "{rows:?}");
+    assert_eq!(rows.join(" "), words);
+    assert_eq!(sheet::rows(&"x".repeat(70), 30).len(), 3);
+    assert!(sheet::rows("  ", 30).is_empty());
+}
+
 /// Every kind has a line or a letter of its own, so that none rests on colour.
 #[test]
 fn kinds_differ_without_colour() {

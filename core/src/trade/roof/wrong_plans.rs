@@ -170,8 +170,8 @@ proptest! {
         let points: Vec<[f64; 2]> = small.iter().map(|p| p.map(f64::from)).collect();
         let side = |at: usize| PlanSide {
             pitch: figures.get(at).copied().filter(|f| f.abs() < 50.0),
-            form: if at % 3 == 0 { SideForm::Gable } else { SideForm::Hip },
-            overhang: (at % 2 == 0).then_some(0.1),
+            form: if at.is_multiple_of(3) { SideForm::Gable } else { SideForm::Hip },
+            overhang: at.is_multiple_of(2).then_some(0.1),
         };
         let sides = (0..points.len()).map(side).collect();
         let house = RoofPlan { points, sides, pitch: Some(rise), ..RoofPlan::default() };

@@ -15,14 +15,14 @@ struct Border {
     from: usize,
     to: usize,
     /// The side of the outline, or the arc and which side of it.
-    of: Of,
+    of: Source,
 }
 
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-enum Of {
+enum Source {
     Eave(usize),
-    LeftOf(usize),
-    RightOf(usize),
+    Left(usize),
+    Right(usize),
 }
 
 /// A closed walk round one plane.
@@ -64,9 +64,9 @@ pub(super) fn roof(growth: &Growth<'_>) -> Result<Roof, Trouble> {
     for (plane, (_, borders)) in walks.iter().enumerate() {
         for border in borders {
             match border.of {
-                Of::Eave(side) => beside.eaves.insert(side, plane),
-                Of::LeftOf(arc) => beside.left.insert(arc, plane),
-                Of::RightOf(arc) => beside.right.insert(arc, plane),
+                Source::Eave(side) => beside.eaves.insert(side, plane),
+                Source::Left(arc) => beside.left.insert(arc, plane),
+                Source::Right(arc) => beside.right.insert(arc, plane),
             };
         }
     }
@@ -123,20 +123,25 @@ fn total(kind: EdgeKind, edges: &[super::super::RoofEdge]) -> EdgeTotal {
 fn walks(growth: &Growth<'_>) -> Result<Vec<(Walk, Vec<Border>)>, Trouble> {
     let mut borders: BTreeMap<usize, Vec<Border>> = BTreeMap::new();
     let sides = growth.outline.lines.len();
-    let mut add = |line: usize, from: usize, to: usize, of: Of| {
+    let mut add = |line: usize, from: usize, to: usize, of: Source| {
         if !growth.lines[line].is_gable() {
             let border = Border { from, to, of };
             borders.entry(line).or_default().push(border);
         }
     };
     for side in 0..sides {
-        add(growth.root(side), side, (side + 1) % sides, Of::Eave(side));
+        add(
+            growth.root(side),
+            side,
+            (side + 1) % sides,
+            Source::Eave(side),
+        );
     }
     for (at, arc) in growth.arcs.iter().enumerate() {
         let (left, right) = (growth.root(arc.left), growth.root(arc.right));
         if left != right && arc.from != arc.to {
-            add(left, arc.from, arc.to, Of::LeftOf(at));
-            add(right, arc.to, arc.from, Of::RightOf(at));
+            add(left, arc.from, arc.to, Source::Left(at));
+            add(right, arc.to, arc.from, Source::Right(at));
         }
     }
     let mut walks = Vec::new();
@@ -179,7 +184,7 @@ fn walk_round(
         }
         if !round.is_empty() {
             let eaves = round.iter().filter_map(|border| match border.of {
-                Of::Eave(side) => Some(side),
+                Source::Eave(side) => Some(side),
                 _ => None,
             });
             let walk = Walk {
