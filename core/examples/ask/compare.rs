@@ -40,12 +40,6 @@ pub(crate) fn answer(question: &Value) -> Result<Value, String> {
 
 /// The sums of quantities and of their money.
 fn sums(scope: &TheirScope) -> Result<Value, String> {
-    let add = |numbers: &mut dyn Iterator<Item = Decimal>| {
-        let mut sum = Decimal::ZERO;
-        for number in numbers {
-            sum = sum.checked_add(number).ok_or("too large")?;
-        }
-        Ok::<_, &str>(sum)
     let add = |numbers: Vec<Decimal>| {
         let mut numbers = numbers.into_iter();
         let sum = numbers.try_fold(Decimal::ZERO, Decimal::checked_add);
