@@ -385,12 +385,12 @@ pub(super) fn production(dir: &Path, args: &ProductionArgs, out: Output) -> Resu
     out.give(&sheet, || sheet_words(&sheet))
 }
 
-fn sheet_words(sheet: &ProductionSheet) -> String {
+pub(super) fn sheet_words(sheet: &ProductionSheet) -> String {
     let mut words = format!("{}\nMaterials\n", sheet.address);
     for line in &sheet.materials {
         let quantity = match (line.quantity, line.at_least) {
-            (Some(quantity), _) => format!("{quantity}"),
-            (None, Some(least)) => format!("at least {least}"),
+            (Some(quantity), _) => amount(quantity),
+            (None, Some(least)) => format!("at least {}", amount(least)),
             (None, None) => "?".to_owned(),
         };
         let place = line
@@ -431,6 +431,12 @@ fn sheet_words(sheet: &ProductionSheet) -> String {
         let _ = writeln!(words, "  {} ({})", caution.text, caution.source);
     }
     words
+}
+
+/// A quantity with two decimals at most.
+fn amount(quantity: f64) -> String {
+    let words = format!("{quantity:.2}");
+    words.trim_end_matches('0').trim_end_matches('.').to_owned()
 }
 
 pub(super) fn give_account(dir: &Path, args: &JobArg, out: Output) -> Result<(), Failure> {

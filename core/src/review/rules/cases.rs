@@ -197,6 +197,24 @@ const CASES: &[Case] = &[
             .width = Some(Length::feet_inches(9, 0))
     }),
     ("roof.test-square-photo", |h| remove_photo(h, "square")),
+    ("roof.pattern", |h| {
+        // Many hits on two slopes that face away from each other, none on those between.
+        for (word, bearing, hits) in [
+            ("n", 0.0, 30),
+            ("e", 90.0, 0),
+            ("s", 180.0, 30),
+            ("w", 270.0, 0),
+        ] {
+            let mut plane = h.job.records.slopes[&id("main")].clone();
+            plane.fields.name = Some(word.into());
+            plane.fields.bearing = Some(bearing);
+            h.job.records.slopes.insert(id(word), plane);
+            let mut square = h.job.records.test_squares[&id("square")].clone();
+            square.fields.slope = Some(at(Kind::Slope, word));
+            square.tally.insert(device(), hits);
+            h.job.records.test_squares.insert(id(word), square);
+        }
+    }),
     ("roof.counts", |h| remove_part(h, "boots")),
     ("roof.obstacles", |h| remove_part(h, "dish")),
     ("record.conflict", |h| {

@@ -5,6 +5,7 @@ mod eave;
 mod findings;
 mod gutters;
 mod interior;
+mod pattern;
 mod photos;
 mod roof;
 mod sides;

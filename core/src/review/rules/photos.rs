@@ -75,6 +75,16 @@ fn alike(a: &Shot<'_>, b: &Shot<'_>) -> bool {
 }
 
 pub(super) fn out_of_time(view: &View<'_>, raise: &mut Raise<'_>) {
+    for shot in outside_visits(view) {
+        raise.point(
+            format!("{} was taken outside the time of any visit.", called(shot)),
+            vec![shot.at()],
+        );
+    }
+}
+
+/// Photos whose own clock puts them outside every visit; none where no visit has a time.
+pub(super) fn outside_visits<'v>(view: &'v View<'_>) -> Vec<&'v Shot<'v>> {
     let visits: Vec<(Millis, Millis)> = standing(Kind::Visit, &view.job.records.visits)
         .filter_map(|(at, visit)| {
             let arrived = visit.arrived_at?;
@@ -89,23 +99,12 @@ pub(super) fn out_of_time(view: &View<'_>, raise: &mut Raise<'_>) {
             ))
         })
         .collect();
-    if visits.is_empty() {
-        return;
-    }
-    for shot in view.shots() {
-        let Some(taken) = shot.capture.as_ref().and_then(Capture::taken_at) else {
-            continue;
-        };
-        if !visits
-            .iter()
-            .any(|(from, to)| (*from..=*to).contains(&taken))
-        {
-            raise.point(
-                format!("{} was taken outside the time of any visit.", called(shot)),
-                vec![shot.at()],
-            );
-        }
-    }
+    let outside = |shot: &&Shot<'_>| {
+        let taken = shot.capture.as_ref().and_then(Capture::taken_at);
+        let within = |at: Millis| visits.iter().any(|(from, to)| (*from..=*to).contains(&at));
+        !visits.is_empty() && taken.is_some_and(|at| !within(at))
+    };
+    view.shots().iter().filter(outside).collect()
 }
 
 pub(super) fn far_away(view: &View<'_>, raise: &mut Raise<'_>) {

@@ -62,7 +62,12 @@ pub(super) fn blocked_overview(view: &View<'_>, raise: &mut Raise<'_>) {
 
 pub(super) fn front_first(view: &View<'_>, raise: &mut Raise<'_>) {
     let front = RecordRef::side(Side::Front);
-    let Some(first) = view.shots().first() else {
+    // A photo with a wrong clock has no place in the order; another rule names it.
+    let strays: Vec<&RecordId> = super::photos::outside_visits(view)
+        .into_iter()
+        .map(|shot| shot.id)
+        .collect();
+    let Some(first) = view.shots().iter().find(|shot| !strays.contains(&shot.id)) else {
         return;
     };
     let has_front = overviews(view, &front) > 0;

@@ -4,7 +4,7 @@
 //! `field` rules need somebody at the house; `office` rules can be settled from what is there, or
 //! by a call.
 
-use super::{Rule, Source, eave, findings, gutters, interior, photos, roof, sides, visit};
+use super::{Rule, Source, eave, findings, gutters, interior, pattern, photos, roof, sides, visit};
 use Source::Practice;
 
 const CLIMB: Source = Source::Standard {
@@ -239,6 +239,9 @@ rules! {
     "roof.test-square-photo", Should, field, Practice, roof::test_square_photo,
         "The count is proved by the chalked square.",
         "Photograph the square with its hits ringed.";
+    "roof.pattern", Should, field, Practice, pattern::contradiction,
+        "Hail falls with the wind: sides that disagree with one another and with the reports are a warning.",
+        "Look again at the sides named: soft metal first, then the squares; say in the reasons what differs.";
     "roof.counts", Should, office, Practice, roof::counts,
         "Boots and vents are often left off a first scope.",
         "Count them, from the turn of views if it shows them.";

@@ -3,6 +3,7 @@
 //! Nothing is staged but the people and their clock: the notebooks, the links, the office's
 //! process and the packets are those of every other verb.
 
+mod meaning;
 mod office;
 mod stage;
 mod story;
@@ -53,6 +54,7 @@ pub(super) fn run(args: &DemoArgs, out: Output) -> Result<(), Failure> {
     visit.at_the_office();
     let job = rep.begin(None, property.clone())?;
     let prepared = visit.record(&mut rep, job, "prepare.json", &[])?;
+    let storm_reports = meaning::storms(&mut rep, job, visit.fixtures(), &story)?;
     helper.begin(Some(job), property)?;
     wire.add(meet(&mut rep, &mut helper, job, |_| Then::GoOn)?);
     story.say(&format!(
@@ -130,6 +132,9 @@ pub(super) fn run(args: &DemoArgs, out: Output) -> Result<(), Failure> {
         if status.safe_at_office { "all" } else { "NOT all" }
     ));
 
+    story.chapter("What it means, at the office");
+    let estimate = meaning::at_the_office(at_office.job(), &stage, visit.fixtures(), &story)?;
+
     story.chapter("The packets");
     let office_key = rep.office().map(|office| office.key);
     let mut packets = Vec::new();
@@ -143,7 +148,7 @@ pub(super) fn run(args: &DemoArgs, out: Output) -> Result<(), Failure> {
         packets.push(written);
     }
 
-    let summary = summary(
+    let mut summary = summary(
         &stage,
         &mut rep,
         job,
@@ -153,6 +158,8 @@ pub(super) fn run(args: &DemoArgs, out: Output) -> Result<(), Failure> {
         lost,
         (&before, &after),
     )?;
+    summary["storm_reports"] = json!(storm_reports);
+    summary["estimate"] = estimate;
     let file = stage.out.join("summary.json");
     std::fs::write(&file, serde_json::to_vec_pretty(&summary)?)?;
     rep.close()?;

@@ -114,6 +114,10 @@ impl Story {
             "figures    {}",
             stage.out.join("summary.json").display()
         ));
+        self.say(&format!(
+            "estimate   {}  (scope, disputes, sheets, drawings)",
+            stage.out.join("estimate").display()
+        ));
         for packet in packets {
             self.say(&format!(
                 "packet     {}",

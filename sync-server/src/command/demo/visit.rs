@@ -79,6 +79,10 @@ impl Visit {
         })
     }
 
+    pub(super) fn fixtures(&self) -> &Path {
+        &self.fixtures
+    }
+
     pub(super) fn property(&self) -> Result<Property, Failure> {
         read_json(&self.fixtures.join("visit/property.json"))
     }
