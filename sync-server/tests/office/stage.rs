@@ -37,6 +37,7 @@ impl Server {
     pub(crate) fn with_pages(data: &Path, pages: Pages) -> Self {
         let config = ServeConfig {
             data: data.to_owned(),
+            storage: Default::default(),
             listen: SocketAddr::from(([127, 0, 0, 1], 0)),
             pages,
             company: Some("Alder Roofing".into()),
