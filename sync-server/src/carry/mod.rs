@@ -7,8 +7,6 @@ mod files;
 mod manifest;
 mod moving;
 mod restore;
-#[cfg(test)]
-mod tests;
 
 use std::path::PathBuf;
 

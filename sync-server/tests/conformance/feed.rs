@@ -98,7 +98,7 @@ async fn news_that_are_committed_out_of_order_are_all_heard_once() {
     for n in [11_u8, 12] {
         let client = database.client().await;
         client.batch_execute("BEGIN").await.unwrap();
-        let id = [n; 16].as_slice();
+        let id = vec![n; 16];
         client
             .execute(
                 &format!("INSERT INTO {schema}.news (job) VALUES ($1)"),

@@ -5,7 +5,7 @@
 mod blobs;
 mod bucket;
 mod changes;
-#[path = "../engines.rs"]
+#[path = "../engines/mod.rs"]
 mod engines;
 mod feed;
 mod nodes;
@@ -17,6 +17,8 @@ mod sqlite;
 
 use std::path::Path;
 use std::sync::{Arc, Mutex};
+
+use engines::own_name;
 
 use chalkwalk_sync_server::store::{
     Blobs, BucketPlace, MemoryBlobs, MemoryRecords, ObjectBlobs, PostgresPlace, PostgresRecords,
@@ -53,12 +55,6 @@ impl<T: ?Sized> Place<T> {
 
 type RecordsPlace = Place<dyn Records>;
 type BlobsPlace = Place<dyn Blobs>;
-
-/// A name that no other test has, of small letters.
-fn own_name(folder: &Path) -> String {
-    let name = blake3::hash(folder.as_os_str().as_encoded_bytes());
-    format!("test_{}", &name.to_hex()[..20])
-}
 
 fn memory_records() -> Option<RecordsPlace> {
     Some(Place::new(|_| Arc::new(MemoryRecords::default()), true))

@@ -118,6 +118,8 @@ async fn a_lost_connection_is_an_error_in_plain_words_and_the_next_call_connects
             )
             .await
             .unwrap();
+        // The signal is sent, not yet heeded.
+        tokio::time::sleep(Duration::from_millis(300)).await;
     };
     node.ready().await.unwrap();
     // Cut while it waits: the pool notices and connects anew, or one call says that it was lost.

@@ -79,6 +79,8 @@ impl PostgresFeed {
         let row = lease.one(MARK, &[]).await?;
         feed.mark = number(&row, 0)?;
         lease.settle(Ok(Ok(()))).await?;
+        // What is there already is no news, though a transaction may still run below it.
+        feed.look().await?;
         feed.listen().await;
         Ok(feed)
     }

@@ -16,6 +16,13 @@ pub(crate) fn bucket() -> Option<String> {
     engine("CHALKWALK_S3")
 }
 
+/// A name that no other test has, of small letters: a schema, or a prefix in the bucket.
+#[allow(dead_code)]
+pub(crate) fn own_name(folder: &std::path::Path) -> String {
+    let name = blake3::hash(folder.as_os_str().as_encoded_bytes());
+    format!("test_{}", &name.to_hex()[..20])
+}
+
 fn engine(variable: &str) -> Option<String> {
     if let Ok(address) = std::env::var(variable) {
         return Some(address);
