@@ -9,12 +9,13 @@ use chalkwalk_core::limits;
 use ed25519_dalek::VerifyingKey;
 use serde::{Deserialize, Serialize};
 
+use crate::ServerError;
 use crate::env::SystemEnv;
 use crate::office::Office;
+use crate::storage::Storage;
 use crate::store::{
-    AuditEntry, AuditKind, Code, CodeRefusal, Device, Enrolled, Records, SqliteRecords, StoreError,
+    AuditEntry, AuditKind, Code, CodeRefusal, Device, Enrolled, Records, StoreError,
 };
-use crate::{ServerError, folder};
 
 /// Letters and digits that nobody takes for one another: no I, L, O and U. Five bits each.
 const ALPHABET: &[u8; 32] = b"0123456789ABCDEFGHJKMNPQRSTVWXYZ";
@@ -94,14 +95,26 @@ pub fn invite(
     person: &str,
     lasts: Duration,
 ) -> Result<Invitation, ServerError> {
+    invite_on(data, &Storage::default(), role, person, lasts)
+}
+
+/// As [`invite`], on this storage.
+pub fn invite_on(
+    data: &Path,
+    storage: &Storage,
+    role: Role,
+    person: &str,
+    lasts: Duration,
+) -> Result<Invitation, ServerError> {
     let runtime = tokio::runtime::Builder::new_current_thread()
+        .enable_all()
         .build()
         .map_err(ServerError::Stopped)?;
     runtime.block_on(async {
-        let records = SqliteRecords::open(&folder::records(data)?)?;
+        let records = storage.open_records(data).await?;
         let mut env = SystemEnv;
-        let office = Office::open(data, &records, None, &mut env).await?;
-        Ok(make_code(&records, &office, role, person, lasts, &mut env).await?)
+        let office = Office::open(data, &*records, None, &mut env).await?;
+        Ok(make_code(&*records, &office, role, person, lasts, &mut env).await?)
     })
 }
 

@@ -24,6 +24,12 @@ pub enum ServerError {
     /// Another server works on the folder.
     #[error("another server is running on this data folder: stop it first")]
     InUse,
+    /// The office of this folder was moved to another storage.
+    #[error(
+        "the office of this folder was moved: start with --records and --blobs as it was moved to; \
+         to go back to what is here and lose what came since, delete the file {0}"
+    )]
+    Moved(PathBuf),
     /// The address is taken or not of this machine.
     #[error("cannot listen on {address}: choose another address")]
     Listen {

@@ -21,6 +21,25 @@ pub(crate) fn staging(data: &Path) -> PathBuf {
     data.join("staging")
 }
 
+/// The office's private keys.
+pub(crate) fn keys(data: &Path) -> PathBuf {
+    data.join("keys")
+}
+
+/// What stands in the folder once its office was moved to another storage.
+pub(crate) fn moved(data: &Path) -> PathBuf {
+    data.join("moved.json")
+}
+
+/// Sees that the office was not moved elsewhere.
+pub(crate) fn still_here(data: &Path) -> Result<(), ServerError> {
+    let moved = moved(data);
+    if moved.exists() {
+        return Err(ServerError::Moved(moved));
+    }
+    Ok(())
+}
+
 /// Keeps a second server off the folder, until it is dropped or the process ends.
 #[derive(Debug)]
 pub(crate) struct Lock {

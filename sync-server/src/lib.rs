@@ -4,6 +4,7 @@
 
 #![cfg_attr(test, allow(clippy::unwrap_used, clippy::expect_used, clippy::panic))]
 
+pub mod carry;
 pub mod client;
 pub mod command;
 pub mod enrol;
@@ -13,6 +14,7 @@ mod folder;
 pub mod hub;
 pub mod office;
 pub mod serve;
+pub mod storage;
 pub mod store;
 pub mod transport;
 

@@ -1,6 +1,7 @@
 //! The `chalkwalk` command.
 
 mod args;
+mod carry;
 mod demo;
 mod estimate;
 mod export;
@@ -38,6 +39,9 @@ fn dispatch(arguments: &Arguments) -> Result<(), Failure> {
         Verb::Demo(demo) => demo::run(demo, out),
         Verb::Serve(serve) => server::serve(serve),
         Verb::Invite(invite) => server::invite(invite, out),
+        Verb::Move(args) => carry::move_to(args, out),
+        Verb::Backup(args) => carry::backup(args, out),
+        Verb::Restore(args) => carry::restore(args, out),
         Verb::Init(init) => jobs::init(notebook, init, out),
         Verb::Enrol(enrol) => server::enrol(notebook, enrol, out),
         Verb::Begin(begin) => jobs::begin(notebook, begin, out),

@@ -7,11 +7,12 @@ use chalkwalk_core::job::Role;
 use chalkwalk_core::notebook::Enrolment;
 use serde_json::json;
 
-use super::args::{EnrolArgs, InviteArgs, ServeArgs};
+use super::args::{EnrolArgs, InviteArgs, ServeArgs, StorageArgs};
 use super::jobs::{close, open};
 use super::output::{Failure, Output, print_line};
 use crate::client::{self, Applicant};
 use crate::serve::{Pages, ServeConfig, serve_until_told};
+use crate::storage::Storage;
 
 pub(super) fn serve(args: &ServeArgs) -> Result<(), Failure> {
     let filter = tracing_subscriber::EnvFilter::try_from_default_env()
@@ -22,6 +23,7 @@ pub(super) fn serve(args: &ServeArgs) -> Result<(), Failure> {
         .init();
     let config = ServeConfig {
         data: args.data.clone(),
+        storage: storage(&args.storage)?,
         listen: args.listen,
         pages: args.pages.map_or(Pages::ThisMachine, Pages::At),
         company: Some(args.company.clone()),
@@ -37,11 +39,20 @@ pub(super) fn serve(args: &ServeArgs) -> Result<(), Failure> {
     Ok(())
 }
 
+/// The storage that the addresses name.
+pub(super) fn storage(args: &StorageArgs) -> Result<Storage, Failure> {
+    Ok(Storage::parse(
+        args.records.as_deref(),
+        args.blobs.as_deref(),
+    )?)
+}
+
 pub(super) fn invite(args: &InviteArgs, out: Output) -> Result<(), Failure> {
     let role = Role::from_code(&args.role)
         .ok_or_else(|| Failure::new("the role is crew, estimator or admin"))?;
     let lasts = Duration::from_secs(u64::from(args.hours) * 3600);
-    let invitation = crate::enrol::invite(&args.data, role, "", lasts)?;
+    let storage = storage(&args.storage)?;
+    let invitation = crate::enrol::invite_on(&args.data, &storage, role, "", lasts)?;
     let value = json!({ "code": invitation.code, "pin": invitation.pin });
     out.give(&value, || {
         format!(

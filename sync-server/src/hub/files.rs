@@ -56,7 +56,13 @@ impl Hub {
 
     async fn check_size(&self, piece: &Piece<'_>) -> Result<(), Refusal> {
         let hash = piece.key.hash;
-        let Some(photo) = self.records().photo(piece.job, hash).await? else {
+        let mut photo = self.records().photo(piece.job, hash).await?;
+        if photo.is_none() {
+            // Two nodes that took changes at once each described their own.
+            self.freshen(piece.job).await?;
+            photo = self.records().photo(piece.job, hash).await?;
+        }
+        let Some(photo) = photo else {
             return Err(Refusal::Malformed(
                 "a file that no photo of this job names".to_owned(),
             ));
@@ -101,13 +107,12 @@ impl Hub {
                 "the file is not the photo of that name".to_owned(),
             )),
             Staged::Whole(path) => {
-                let entry = BlobEntry {
-                    kind: key.kind,
-                    hash: key.hash,
-                    size: piece.size,
-                };
                 runtime.block_on(async {
-                    self.blobs().put(key, &path).await?;
+                    let entry = BlobEntry {
+                        kind: key.kind,
+                        hash: key.hash,
+                        size: self.blobs().put(key, &path).await?,
+                    };
                     self.records().complete(&entry, self.now()).await
                 })?;
                 self.0.staging.drop_file(&turn, key)?;

@@ -3,6 +3,7 @@
 mod describe;
 mod desk;
 mod files;
+mod follow;
 mod replica;
 #[cfg(test)]
 mod tests;
@@ -38,7 +39,12 @@ pub enum News {
     },
     /// A device was shut out.
     Revoked(DeviceId),
+    /// So much may have happened on other nodes that every job is to be looked at.
+    Everything,
 }
+
+/// The session of news that came through another node.
+const ELSEWHERE: u64 = 0;
 
 /// The meeting place. Clones are the same one.
 #[derive(Clone)]

@@ -228,6 +228,11 @@ impl Replica for HubReplica {
                 Ok(accepted)
             }
             Err(refusal) => {
+                if matches!(refusal, Refusal::Storage(_)) {
+                    // The word that it was kept may be all that was lost.
+                    let session = self.session;
+                    self.hub.tell(News::Job { job, session });
+                }
                 tracing::warn!(%job, device = %peer.device, %refusal, "a batch was refused");
                 let noted = self.runtime.block_on(self.hub.audit(
                     AuditKind::Refused,

@@ -28,7 +28,8 @@ use tokio::sync::{Semaphore, mpsc, watch};
 use crate::env::SystemEnv;
 use crate::hub::Hub;
 use crate::office::Office;
-use crate::store::{ObjectBlobs, SqliteRecords, Staging};
+use crate::storage::Storage;
+use crate::store::Staging;
 use crate::{ServerError, folder};
 
 /// How long sessions and requests are given to end.
@@ -39,6 +40,8 @@ const FAREWELL: Duration = Duration::from_secs(5);
 pub struct ServeConfig {
     /// The folder where all is kept; made at the first start.
     pub data: PathBuf,
+    /// Where changes and files are kept, where that is not the folder.
+    pub storage: Storage,
     /// Where devices speak to it. Port 0 takes a free one.
     pub listen: SocketAddr,
     /// Where the pages are.
@@ -86,16 +89,22 @@ pub(crate) struct Shared {
 
 /// Opens the hub of a data folder, making office and keys at the first start.
 pub async fn open_hub(data: &Path, company: Option<&str>) -> Result<Hub, ServerError> {
-    let records = SqliteRecords::open(&folder::records(data)?)?;
-    let office = Office::open(data, &records, company, &mut SystemEnv).await?;
-    let blobs = ObjectBlobs::folder(&folder::blobs(data))?;
+    open_hub_on(data, &Storage::default(), company).await
+}
+
+/// As [`open_hub`], on this storage. The data folder keeps the office's keys, the same on every
+/// node, and the files on their way in to this one.
+pub async fn open_hub_on(
+    data: &Path,
+    storage: &Storage,
+    company: Option<&str>,
+) -> Result<Hub, ServerError> {
+    std::fs::create_dir_all(data).map_err(ServerError::Folder)?;
+    let records = storage.open_records(data).await?;
+    let office = Office::open(data, &*records, company, &mut SystemEnv).await?;
+    let blobs = storage.open_blobs(data)?;
     let staging = Staging::open(&folder::staging(data))?;
-    Ok(Hub::new(
-        Arc::new(records),
-        Arc::new(blobs),
-        staging,
-        office,
-    ))
+    Ok(Hub::new(records, blobs, staging, office))
 }
 
 /// Runs the server until `shutdown` is done, then lets sessions end. Calls `ready` once it takes
@@ -107,7 +116,10 @@ pub async fn serve(
 ) -> Result<(), ServerError> {
     std::fs::create_dir_all(&config.data).map_err(ServerError::Folder)?;
     let _lock = folder::Lock::take(&config.data)?;
-    let hub = open_hub(&config.data, config.company.as_deref()).await?;
+    let hub = open_hub_on(&config.data, &config.storage, config.company.as_deref()).await?;
+    // Before the first session: what it does not read itself, it hears.
+    let feed = hub.feed().await?;
+    let following = feed.map(|feed| tokio::spawn(hub.clone().follow(feed)));
     let (stop, stopping) = watch::channel(false);
     let (alive, mut all_gone) = mpsc::channel(1);
     let shared = Shared {
@@ -170,6 +182,9 @@ pub async fn serve(
     tracing::info!("the server stops");
     // Nobody listens any more where this fails.
     let _ = stop.send(true);
+    if let Some(following) = following {
+        following.abort();
+    }
     drop(shared);
     let farewell = async {
         while tasks.join_next().await.is_some() {}

@@ -253,6 +253,7 @@ impl Conversation {
                 Ok(News::Job { .. }) => {}
                 Ok(News::Revoked(device)) if Some(device) == peer => return Step::Leave,
                 Ok(News::Revoked(_)) => {}
+                Ok(News::Everything) => return Step::WakeAll,
                 Err(RecvError::Lagged(_)) => return Step::WakeAll,
                 Err(RecvError::Closed) => return Step::Leave,
             }

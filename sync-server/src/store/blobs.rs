@@ -26,11 +26,18 @@ impl BlobKey {
     }
 }
 
+/// Said where an original cannot be put because something else has its name.
+pub(super) const OTHER_SIZE: &str = "a file of another size has the name of this original";
+
 /// Whole files of photos. A file never changes once it is put.
 #[async_trait]
 pub trait Blobs: Send + Sync + 'static {
-    /// Puts a finished and checked file durably. Putting it twice is harmless.
-    async fn put(&self, key: BlobKey, from: &Path) -> Result<(), StoreError>;
+    /// Puts a finished and checked file durably. The value is the bytes of the file that now
+    /// stands under this name: of two thumbnails that are put at once, the first stands.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`] where a file of another size stands under the name of an original.
+    async fn put(&self, key: BlobKey, from: &Path) -> Result<u64, StoreError>;
 
     /// Bytes of a file; `None` where it is not there.
     async fn size(&self, key: BlobKey) -> Result<Option<u64>, StoreError>;

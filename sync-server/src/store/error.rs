@@ -37,6 +37,14 @@ pub enum StoreError {
         /// The newest layout this version reads.
         known: u32,
     },
+    /// Storage is set up in a way in which it cannot be used; the words say what to change.
+    #[error("{0}")]
+    Setting(String),
+    /// An office was only partly moved in.
+    #[error(
+        "an office was only partly moved into this database: run the same `chalkwalk move` again"
+    )]
+    Unfinished,
     /// What was stored cannot be read back.
     #[error("what was stored cannot be read: {0}")]
     Corrupt(&'static str),

@@ -297,6 +297,13 @@ impl Records for MemoryRecords {
     ) -> Result<(), StoreError> {
         let mut state = self.state();
         let job = state.jobs.entry(job).or_default();
+        if job
+            .summary
+            .as_ref()
+            .is_some_and(|stands| stands.changes > summary.changes)
+        {
+            return Ok(());
+        }
         job.summary = Some(summary.clone());
         let mut seen = BTreeSet::new();
         job.photos = photos.to_vec();

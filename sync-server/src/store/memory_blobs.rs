@@ -5,7 +5,9 @@ use std::path::Path;
 use std::sync::{Mutex, PoisonError};
 
 use async_trait::async_trait;
+use chalkwalk_core::job::BlobKind;
 
+use super::blobs::OTHER_SIZE;
 use super::{BlobKey, Blobs, StoreError};
 
 /// Files in memory.
@@ -14,11 +16,14 @@ pub struct MemoryBlobs(Mutex<BTreeMap<BlobKey, Vec<u8>>>);
 
 #[async_trait]
 impl Blobs for MemoryBlobs {
-    async fn put(&self, key: BlobKey, from: &Path) -> Result<(), StoreError> {
+    async fn put(&self, key: BlobKey, from: &Path) -> Result<u64, StoreError> {
         let bytes = std::fs::read(from)?;
         let mut files = self.0.lock().unwrap_or_else(PoisonError::into_inner);
-        files.insert(key, bytes);
-        Ok(())
+        let stands = files.entry(key).or_insert_with(|| bytes.clone()).len();
+        if key.kind == BlobKind::Original && stands != bytes.len() {
+            return Err(StoreError::Corrupt(OTHER_SIZE));
+        }
+        Ok(stands as u64)
     }
 
     async fn size(&self, key: BlobKey) -> Result<Option<u64>, StoreError> {

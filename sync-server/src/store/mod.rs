@@ -5,21 +5,33 @@
 //! implementation passes the same conformance suite. What a call confirms is durable.
 
 mod blobs;
+mod bucket;
+mod encoding;
 mod error;
+mod feed;
+pub mod limits;
 mod memory;
 mod memory_blobs;
 mod object_blobs;
+mod postgres;
 mod records;
 mod sqlite;
 mod staging;
+pub(crate) mod tables;
 mod types;
 
 pub use blobs::{BlobKey, Blobs};
+pub use bucket::BucketPlace;
+pub(crate) use encoding::kind_of;
 pub use error::StoreError;
+pub use feed::{Feed, Heard};
 pub use memory::MemoryRecords;
 pub use memory_blobs::MemoryBlobs;
 pub use object_blobs::ObjectBlobs;
+pub(crate) use postgres::Entry;
+pub use postgres::{PlaceError, PostgresPlace, PostgresRecords};
 pub use records::Records;
 pub use sqlite::SqliteRecords;
+pub(crate) use sqlite::WholeFile;
 pub use staging::{Staged, Staging, Turn};
 pub use types::*;

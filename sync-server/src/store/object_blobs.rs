@@ -1,4 +1,4 @@
-//! Files in an object store: a local folder by default.
+//! Files in an object store: a local folder by default, a bucket by URL.
 
 use std::path::Path as FilePath;
 use std::sync::Arc;
@@ -8,13 +8,12 @@ use chalkwalk_core::job::{BlobKind, PhotoHash};
 use futures_util::TryStreamExt;
 use object_store::local::LocalFileSystem;
 use object_store::path::Path;
-use object_store::{ObjectStore, ObjectStoreExt, WriteMultipart};
+use object_store::{ObjectStore, ObjectStoreExt, PutMode, WriteMultipart};
 use tokio::io::AsyncReadExt;
 
-use super::{BlobKey, Blobs, StoreError};
-
-/// Bytes read and handed to the store at a time.
-const PART: usize = 8 << 20;
+use super::blobs::OTHER_SIZE;
+use super::bucket::BucketPlace;
+use super::{BlobKey, Blobs, StoreError, limits};
 
 /// Files in an object store, as `original/3f/3f…` and `thumbnail/3f/3f…`.
 #[derive(Clone, Debug)]
@@ -33,22 +32,26 @@ impl ObjectBlobs {
         let store = LocalFileSystem::new_with_prefix(at)?.with_fsync(true);
         Ok(Self(Arc::new(store)))
     }
+
+    /// Files in a bucket.
+    ///
+    /// # Errors
+    /// [`StoreError::Setting`] where the place lacks something, such as credentials.
+    pub fn bucket(place: &BucketPlace) -> Result<Self, StoreError> {
+        Ok(Self(place.open()?))
+    }
 }
 
-#[async_trait]
-impl Blobs for ObjectBlobs {
-    async fn put(&self, key: BlobKey, from: &FilePath) -> Result<(), StoreError> {
-        let mut file = tokio::fs::File::open(from).await?;
-        let mut left = file.metadata().await?.len();
-        if left <= PART as u64 {
-            let mut bytes = Vec::new();
-            file.read_to_end(&mut bytes).await?;
-            self.0.put(&path(key), bytes.into()).await?;
-            return Ok(());
-        }
+impl ObjectBlobs {
+    async fn put_in_parts(
+        &self,
+        key: BlobKey,
+        mut file: tokio::fs::File,
+        mut left: u64,
+    ) -> Result<(), StoreError> {
         let upload = self.0.put_multipart(&path(key)).await?;
-        let mut upload = WriteMultipart::new_with_chunk_size(upload, PART);
-        let mut part = vec![0; PART];
+        let mut upload = WriteMultipart::new_with_chunk_size(upload, limits::PART);
+        let mut part = vec![0; limits::PART];
         while left > 0 {
             let read = file.read(&mut part).await?;
             if read == 0 {
@@ -61,6 +64,37 @@ impl Blobs for ObjectBlobs {
         }
         upload.finish().await?;
         Ok(())
+    }
+}
+
+#[async_trait]
+impl Blobs for ObjectBlobs {
+    async fn put(&self, key: BlobKey, from: &FilePath) -> Result<u64, StoreError> {
+        let mut file = tokio::fs::File::open(from).await?;
+        let size = file.metadata().await?.len();
+        if size <= limits::PART as u64 {
+            let mut bytes = Vec::new();
+            file.read_to_end(&mut bytes).await?;
+            match self
+                .0
+                .put_opts(&path(key), bytes.into(), PutMode::Create.into())
+                .await
+            {
+                Ok(_) | Err(object_store::Error::AlreadyExists { .. }) => {}
+                Err(error) => return Err(error.into()),
+            }
+        } else if self.size(key).await? != Some(size) {
+            // No store puts many parts on a condition. It does no harm: files of this size are
+            // originals, whose bytes follow from their name.
+            self.put_in_parts(key, file, size).await?;
+        }
+        let stands = self.size(key).await?.ok_or(StoreError::Corrupt(
+            "a photo file was put and is not there afterwards",
+        ))?;
+        if stands != size && key.kind == BlobKind::Original {
+            return Err(StoreError::Corrupt(OTHER_SIZE));
+        }
+        Ok(stands)
     }
 
     async fn size(&self, key: BlobKey) -> Result<Option<u64>, StoreError> {

@@ -5,7 +5,7 @@ use chalkwalk_core::document::{ChangeRow, Table};
 use chalkwalk_core::job::{DeviceId, JobId, Millis, PhotoHash, SignedCertificate};
 
 use super::{
-    Appended, AuditEntry, BlobEntry, BlobKey, Code, Company, Device, Enrolled, JobStatus,
+    Appended, AuditEntry, BlobEntry, BlobKey, Code, Company, Device, Enrolled, Feed, JobStatus,
     PeerHolds, PhotoEntry, Snapshot, StoreError, Summary,
 };
 
@@ -95,6 +95,8 @@ pub trait Records: Send + Sync + 'static {
 
     /// Writes down what a job names and says, in place of what was written before. The photos
     /// stand in the order in which they are wanted, each hash once: a second entry is dropped.
+    /// A description of fewer changes than the one that stands is passed over: another node has
+    /// read more of the job.
     async fn describe(
         &self,
         job: JobId,
@@ -129,6 +131,11 @@ pub trait Records: Send + Sync + 'static {
     /// The newest entries of the audit, newest first.
     async fn audit(&self, max: usize) -> Result<Vec<AuditEntry>, StoreError>;
 
-    /// Confirms that the store answers.
+    /// Confirms that the store answers and takes writes.
     async fn ping(&self) -> Result<(), StoreError>;
+
+    /// What other nodes write from now on; `None` where no other node can share this store.
+    async fn feed(&self) -> Result<Option<Box<dyn Feed>>, StoreError> {
+        Ok(None)
+    }
 }

@@ -92,3 +92,29 @@ pub(crate) async fn what_is_not_there_is_said(place: &BlobsPlace) {
     );
     assert_eq!(store.size(key).await.unwrap(), None);
 }
+
+pub(crate) async fn of_two_thumbnails_the_first_stands(place: &BlobsPlace) {
+    let key = key(BlobKind::Thumbnail, b"an original");
+    let (one, two) = (file(b"small"), file(b"a little larger"));
+    let (first, second) = (place.open(), place.open());
+    let (one, two) = tokio::join!(first.put(key, one.path()), second.put(key, two.path()));
+    let (one, two) = (one.unwrap(), two.unwrap());
+    assert_eq!(one, two);
+    let stands = place.open().range(key, 0, 100).await.unwrap();
+    assert_eq!(stands.len() as u64, one);
+    assert!([b"small".as_slice(), b"a little larger"].contains(&stands.as_slice()));
+    assert_eq!(
+        place.open().put(key, file(b"later").path()).await.unwrap(),
+        one
+    );
+    assert_eq!(place.open().range(key, 0, 100).await.unwrap(), stands);
+}
+
+pub(crate) async fn an_original_of_another_size_is_refused(place: &BlobsPlace) {
+    let key = key(BlobKind::Original, b"eave");
+    let store = place.open();
+    assert_eq!(store.put(key, file(b"eave").path()).await.unwrap(), 4);
+    let error = store.put(key, file(b"eaves").path()).await.unwrap_err();
+    assert!(matches!(error, StoreError::Corrupt(_)), "{error:?}");
+    assert_eq!(store.range(key, 0, 10).await.unwrap(), b"eave");
+}

@@ -106,3 +106,33 @@ pub(crate) async fn a_summary_replaces_the_one_before(place: &RecordsPlace) {
     let status = place.open().job(job(1)).await.unwrap().unwrap();
     assert_eq!(status.summary, Some(summary(3)));
 }
+
+pub(crate) async fn a_description_of_less_is_passed_over(place: &RecordsPlace) {
+    let store = place.open();
+    store
+        .append(job(1), &[row(author(1), 1, true)], &[], 70)
+        .await
+        .unwrap();
+    let summary = |changes: u64, findings: u32| Summary {
+        title: "12 Alder Way".into(),
+        findings,
+        changes,
+        ..Summary::default()
+    };
+    store
+        .describe(job(1), &summary(5, 3), &[photo(1), photo(2)])
+        .await
+        .unwrap();
+    store
+        .describe(job(1), &summary(4, 2), &[photo(1)])
+        .await
+        .unwrap();
+    let status = place.open().job(job(1)).await.unwrap().unwrap();
+    assert_eq!(status.summary, Some(summary(5, 3)));
+    assert_eq!(store.photos(job(1)).await.unwrap(), [photo(1), photo(2)]);
+    store
+        .describe(job(1), &summary(5, 4), &[photo(2)])
+        .await
+        .unwrap();
+    assert_eq!(store.photos(job(1)).await.unwrap(), [photo(2)]);
+}

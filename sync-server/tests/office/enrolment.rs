@@ -130,6 +130,7 @@ fn a_server_starts_again_as_the_same_office() {
     let (pin, data) = (first.ready.pin.clone(), first.data.clone());
     let config = || ServeConfig {
         data: data.clone(),
+        storage: Default::default(),
         listen: SocketAddr::from(([127, 0, 0, 1], 0)),
         pages: Pages::Off,
         company: None,
@@ -178,6 +179,7 @@ fn an_office_without_a_name_does_not_begin() {
     let folder = tempfile::tempdir().unwrap();
     let config = ServeConfig {
         data: folder.path().join("office"),
+        storage: Default::default(),
         listen: SocketAddr::from(([127, 0, 0, 1], 0)),
         pages: Pages::Off,
         company: None,

@@ -3,8 +3,12 @@
 
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+mod carry;
+#[path = "../engines/mod.rs"]
+mod engines;
 mod enrolment;
 mod exchange;
 mod meeting;
+mod nodes;
 mod pages;
 mod stage;

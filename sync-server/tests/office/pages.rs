@@ -159,6 +159,7 @@ fn pages_answer_this_machine_alone() {
     let folder = tempfile::tempdir().unwrap();
     let config = ServeConfig {
         data: folder.path().to_owned(),
+        storage: Default::default(),
         listen: SocketAddr::new(IpAddr::V4(Ipv4Addr::UNSPECIFIED), 0),
         pages: Pages::ThisMachine,
         company: Some("Alder Roofing".into()),

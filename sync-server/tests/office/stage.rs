@@ -14,9 +14,10 @@ use chalkwalk_core::notebook::{Enrolment, NewIdentity, Notebook, PhotoNote};
 use chalkwalk_core::sync::Event;
 use chalkwalk_sync_server::ServerError;
 use chalkwalk_sync_server::client::{self, Applicant, EnrolFailure};
-use chalkwalk_sync_server::enrol::{Invitation, invite};
+use chalkwalk_sync_server::enrol::{Invitation, invite_on};
 use chalkwalk_sync_server::env::SystemEnv;
 use chalkwalk_sync_server::serve::{Pages, Ready, ServeConfig, serve};
+use chalkwalk_sync_server::storage::Storage;
 use chalkwalk_sync_server::transport::{LinkError, Outcome, Then, sync_ws};
 use tokio::sync::oneshot;
 
@@ -25,6 +26,7 @@ pub(crate) const HOUR: Duration = Duration::from_secs(3_600);
 pub(crate) struct Server {
     pub(crate) ready: Ready,
     pub(crate) data: PathBuf,
+    storage: Storage,
     stop: oneshot::Sender<()>,
     thread: JoinHandle<Result<(), ServerError>>,
 }
@@ -37,8 +39,21 @@ impl Server {
     pub(crate) fn with_pages(data: &Path, pages: Pages) -> Self {
         let config = ServeConfig {
             data: data.to_owned(),
+            storage: Default::default(),
             listen: SocketAddr::from(([127, 0, 0, 1], 0)),
             pages,
+            company: Some("Alder Roofing".into()),
+        };
+        Self::run(config).unwrap()
+    }
+
+    /// A node on shared storage.
+    pub(crate) fn on(data: &Path, storage: Storage) -> Self {
+        let config = ServeConfig {
+            data: data.to_owned(),
+            storage,
+            listen: SocketAddr::from(([127, 0, 0, 1], 0)),
+            pages: Pages::ThisMachine,
             company: Some("Alder Roofing".into()),
         };
         Self::run(config).unwrap()
@@ -48,6 +63,7 @@ impl Server {
         let (stop, stopped) = oneshot::channel();
         let (tell, told) = mpsc::channel();
         let data = config.data.clone();
+        let storage = config.storage.clone();
         let thread = std::thread::spawn(move || {
             let runtime = tokio::runtime::Runtime::new().unwrap();
             let shutdown = async {
@@ -63,6 +79,7 @@ impl Server {
             Ok(ready) => Ok(Self {
                 ready,
                 data,
+                storage,
                 stop,
                 thread,
             }),
@@ -80,7 +97,7 @@ impl Server {
     }
 
     pub(crate) fn invite(&self, role: Role) -> Invitation {
-        invite(&self.data, role, "", HOUR).unwrap()
+        invite_on(&self.data, &self.storage, role, "", HOUR).unwrap()
     }
 
     /// A page's status, content type and text.

@@ -32,6 +32,9 @@ impl OfficeProcess {
         }
         command
             .env("RUST_LOG", "warn")
+            // The demo's office is in its own folder, whatever this machine's office is in.
+            .env_remove("CHALKWALK_RECORDS")
+            .env_remove("CHALKWALK_BLOBS")
             .stdin(Stdio::null())
             .stdout(Stdio::piped());
         let mut child = command.spawn()?;

@@ -1,10 +1,13 @@
-//! How ids and tables stand in columns.
+//! How ids stand in SQLite's columns.
 
-use chalkwalk_core::document::{Author, Held, Table};
-use chalkwalk_core::job::{BlobKind, Role};
+use chalkwalk_core::document::Author;
 use rusqlite::Row;
 
 use crate::store::StoreError;
+use crate::store::encoding::{author_of, unsigned};
+pub(super) use crate::store::encoding::{
+    fixed, kind, role, signed, table_from_bytes, table_to_bytes,
+};
 
 /// A column of exactly `N` bytes.
 pub(super) fn bytes<const N: usize>(row: &Row<'_>, column: usize) -> Result<[u8; N], StoreError> {
@@ -24,63 +27,11 @@ pub(super) fn bytes_or_none<const N: usize>(
     }
 }
 
-pub(super) fn fixed<const N: usize>(value: &[u8]) -> Result<[u8; N], StoreError> {
-    value
-        .try_into()
-        .map_err(|_| StoreError::Corrupt("a column of the wrong length"))
-}
-
-/// A count, as SQLite's whole numbers are signed.
 pub(super) fn count(row: &Row<'_>, column: usize) -> Result<u64, StoreError> {
-    let value: i64 = row.get(column)?;
-    u64::try_from(value).map_err(|_| StoreError::Corrupt("a count below zero"))
-}
-
-pub(super) fn signed(value: u64) -> Result<i64, StoreError> {
-    i64::try_from(value).map_err(|_| StoreError::Limit("a number past what the database holds"))
+    unsigned(row.get(column)?)
 }
 
 pub(super) fn author(row: &Row<'_>, column: usize) -> Result<Author, StoreError> {
     let bytes: [u8; 24] = bytes(row, column)?;
-    Author::from_bytes(&bytes).ok_or(StoreError::Corrupt("an author"))
-}
-
-pub(super) fn role(code: &str) -> Result<Role, StoreError> {
-    Role::from_code(code).ok_or(StoreError::Corrupt("a role of a newer version"))
-}
-
-pub(super) const fn kind(kind: BlobKind) -> &'static str {
-    match kind {
-        BlobKind::Thumbnail => "thumbnail",
-        BlobKind::Original => "original",
-    }
-}
-
-const HELD_BYTES: usize = 24 + 8 + 8;
-
-/// A table as bytes: author, number, short hash, each of fixed length.
-pub(super) fn table_to_bytes(table: &Table) -> Vec<u8> {
-    let mut bytes = Vec::with_capacity(table.len() * HELD_BYTES);
-    for (author, held) in table {
-        bytes.extend_from_slice(&author.to_bytes());
-        bytes.extend_from_slice(&held.number.to_be_bytes());
-        bytes.extend_from_slice(&held.short_hash);
-    }
-    bytes
-}
-
-pub(super) fn table_from_bytes(bytes: &[u8]) -> Result<Table, StoreError> {
-    let mut table = Table::new();
-    for held in bytes.chunks(HELD_BYTES) {
-        let held: [u8; HELD_BYTES] = fixed(held)?;
-        let author = Author::from_bytes(&held[..24]).ok_or(StoreError::Corrupt("an author"))?;
-        table.insert(
-            author,
-            Held {
-                number: u64::from_be_bytes(fixed(&held[24..32])?),
-                short_hash: fixed(&held[32..])?,
-            },
-        );
-    }
-    Ok(table)
+    author_of(&bytes)
 }

@@ -1,6 +1,7 @@
 //! Records in one SQLite file. A commit is on the disk when it returns: write-ahead log,
 //! `synchronous = FULL`.
 
+mod carry;
 mod changes;
 mod encoding;
 mod migrations;
@@ -17,6 +18,7 @@ use chalkwalk_core::job::{DeviceId, JobId, Millis, PhotoHash, SignedCertificate}
 use rusqlite::{Connection, OpenFlags, Transaction, TransactionBehavior};
 
 use super::*;
+pub(crate) use carry::WholeFile;
 
 /// Readers kept open between calls.
 const READERS: usize = 4;

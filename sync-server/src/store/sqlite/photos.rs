@@ -61,18 +61,26 @@ pub(super) fn describe(
     summary: &Summary,
     entries: &[PhotoEntry],
 ) -> Result<(), StoreError> {
-    tx.prepare_cached(
-        "INSERT OR REPLACE INTO summary (job, title, date_of_loss, findings, photos, read_at)
-         VALUES (?1, ?2, ?3, ?4, ?5, ?6)",
-    )?
-    .execute(params![
-        job.as_bytes(),
-        summary.title,
-        summary.date_of_loss.map(|date| date.to_string()),
-        summary.findings,
-        summary.photos,
-        signed(summary.changes)?
-    ])?;
+    let stands = tx
+        .prepare_cached(
+            "INSERT INTO summary AS s (job, title, date_of_loss, findings, photos, read_at)
+             VALUES (?1, ?2, ?3, ?4, ?5, ?6)
+             ON CONFLICT DO UPDATE SET title = excluded.title,
+                date_of_loss = excluded.date_of_loss, findings = excluded.findings,
+                photos = excluded.photos, read_at = excluded.read_at
+             WHERE s.read_at <= excluded.read_at",
+        )?
+        .execute(params![
+            job.as_bytes(),
+            summary.title,
+            summary.date_of_loss.map(|date| date.to_string()),
+            summary.findings,
+            summary.photos,
+            signed(summary.changes)?
+        ])?;
+    if stands == 0 {
+        return Ok(());
+    }
     if photos(tx, job)? == entries {
         return Ok(());
     }
