@@ -33,6 +33,18 @@ pub enum ServerError {
         #[source]
         cause: std::io::Error,
     },
+    /// The files for TLS cannot be used.
+    #[error("{0} cannot be used for TLS: give PEM files of a certificate and of its key")]
+    Tls(PathBuf),
+    /// A name for a company's address is not one.
+    #[error("\"{0}\" cannot stand in an address: use small letters, digits and dashes")]
+    Slug(String),
+    /// There is a company of this name.
+    #[error("there is a company at /at/{0} already")]
+    CompanyExists(String),
+    /// One server holds no more companies.
+    #[error("one server holds at most {0} companies: start another on a folder of its own")]
+    TooManyCompanies(usize),
     /// The data folder cannot be used.
     #[error("the data folder cannot be used")]
     Folder(#[source] std::io::Error),

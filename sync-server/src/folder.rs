@@ -11,6 +11,22 @@ pub(crate) fn records(data: &Path) -> Result<PathBuf, ServerError> {
     Ok(data.join("records.sqlite"))
 }
 
+/// The database of people; the folder is made where it is not there.
+pub(crate) fn accounts(data: &Path) -> Result<PathBuf, ServerError> {
+    fs::create_dir_all(data).map_err(ServerError::Folder)?;
+    Ok(data.join("accounts.sqlite"))
+}
+
+/// The data folder of a further company.
+pub(crate) fn company(data: &Path, slug: &str) -> PathBuf {
+    companies(data).join(slug)
+}
+
+/// Where the further companies are.
+pub(crate) fn companies(data: &Path) -> PathBuf {
+    data.join("companies")
+}
+
 /// Whole files of photos.
 pub(crate) fn blobs(data: &Path) -> PathBuf {
     data.join("photos")

@@ -4,6 +4,8 @@ mod args;
 mod demo;
 mod export;
 mod jobs;
+mod office;
+mod office_args;
 mod output;
 mod photos;
 mod record;
@@ -36,6 +38,9 @@ fn dispatch(arguments: &Arguments) -> Result<(), Failure> {
         Verb::Demo(demo) => demo::run(demo, out),
         Verb::Serve(serve) => server::serve(serve),
         Verb::Invite(invite) => server::invite(invite, out),
+        Verb::Person(person) => office::person(person, out),
+        Verb::Device(device) => office::device(device, out),
+        Verb::Company(company) => office::company(company, out),
         Verb::Init(init) => jobs::init(notebook, init, out),
         Verb::Enrol(enrol) => server::enrol(notebook, enrol, out),
         Verb::Begin(begin) => jobs::begin(notebook, begin, out),

@@ -7,12 +7,12 @@ use rusqlite::Row;
 use crate::store::StoreError;
 
 /// A column of exactly `N` bytes.
-pub(super) fn bytes<const N: usize>(row: &Row<'_>, column: usize) -> Result<[u8; N], StoreError> {
+pub(in crate::store) fn bytes<const N: usize>(row: &Row<'_>, column: usize) -> Result<[u8; N], StoreError> {
     fixed(row.get_ref(column)?.as_blob().unwrap_or_default())
 }
 
 /// A column of exactly `N` bytes or nothing.
-pub(super) fn bytes_or_none<const N: usize>(
+pub(in crate::store) fn bytes_or_none<const N: usize>(
     row: &Row<'_>,
     column: usize,
 ) -> Result<Option<[u8; N]>, StoreError> {
@@ -31,7 +31,7 @@ pub(super) fn fixed<const N: usize>(value: &[u8]) -> Result<[u8; N], StoreError>
 }
 
 /// A count, as SQLite's whole numbers are signed.
-pub(super) fn count(row: &Row<'_>, column: usize) -> Result<u64, StoreError> {
+pub(in crate::store) fn count(row: &Row<'_>, column: usize) -> Result<u64, StoreError> {
     let value: i64 = row.get(column)?;
     u64::try_from(value).map_err(|_| StoreError::Corrupt("a count below zero"))
 }
@@ -45,7 +45,7 @@ pub(super) fn author(row: &Row<'_>, column: usize) -> Result<Author, StoreError>
     Author::from_bytes(&bytes).ok_or(StoreError::Corrupt("an author"))
 }
 
-pub(super) fn role(code: &str) -> Result<Role, StoreError> {
+pub(in crate::store) fn role(code: &str) -> Result<Role, StoreError> {
     Role::from_code(code).ok_or(StoreError::Corrupt("a role of a newer version"))
 }
 

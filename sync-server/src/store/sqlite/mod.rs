@@ -2,7 +2,7 @@
 //! `synchronous = FULL`.
 
 mod changes;
-mod encoding;
+pub(in crate::store) mod encoding;
 mod migrations;
 mod people;
 mod photos;
