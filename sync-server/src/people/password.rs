@@ -39,6 +39,7 @@ pub enum PasswordError {
 #[derive(Clone, Debug)]
 pub struct Passwords {
     turns: Arc<Semaphore>,
+    wait: Duration,
     /// Checked where there is no account, so that nobody learns from the time it takes.
     nobody: Arc<OnceCell<String>>,
 }
@@ -47,6 +48,7 @@ impl Default for Passwords {
     fn default() -> Self {
         Self {
             turns: Arc::new(Semaphore::new(limits::PASSWORDS_AT_ONCE)),
+            wait: Duration::from_millis(limits::PASSWORD_WAIT_MS),
             nobody: Arc::default(),
         }
     }
@@ -88,8 +90,7 @@ impl Passwords {
         &self,
         work: impl FnOnce() -> Result<T, PasswordError> + Send + 'static,
     ) -> Result<T, PasswordError> {
-        let wait = Duration::from_millis(limits::PASSWORD_WAIT_MS);
-        let turn = tokio::time::timeout(wait, Arc::clone(&self.turns).acquire_owned());
+        let turn = tokio::time::timeout(self.wait, Arc::clone(&self.turns).acquire_owned());
         let turn = turn
             .await
             .map_err(|_| PasswordError::Busy)?
@@ -192,10 +193,12 @@ mod tests {
 
     #[tokio::test]
     async fn one_too_many_at_a_time_waits_and_is_told() {
-        let passwords = Passwords::default();
+        let passwords = Passwords {
+            wait: Duration::from_millis(20),
+            ..Passwords::default()
+        };
         let turns = limits::PASSWORDS_AT_ONCE as u32;
         let all = Arc::clone(&passwords.turns).acquire_many_owned(turns).await.unwrap();
-        tokio::time::pause();
         let told = passwords.check("chalk lines on slate", Some("$")).await;
         assert!(matches!(told, Err(PasswordError::Busy)));
         drop(all);

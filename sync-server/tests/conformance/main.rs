@@ -2,6 +2,7 @@
 
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+mod accounts;
 mod blobs;
 mod changes;
 mod people;
@@ -13,7 +14,8 @@ use std::path::Path;
 use std::sync::{Arc, Mutex};
 
 use chalkwalk_sync_server::store::{
-    Blobs, MemoryBlobs, MemoryRecords, ObjectBlobs, Records, SqliteRecords,
+    Accounts, Blobs, MemoryAccounts, MemoryBlobs, MemoryRecords, ObjectBlobs, Records,
+    SqliteAccounts, SqliteRecords,
 };
 
 /// A place to keep things that can be closed and opened again.
@@ -46,6 +48,7 @@ impl<T: ?Sized> Place<T> {
 
 type RecordsPlace = Place<dyn Records>;
 type BlobsPlace = Place<dyn Blobs>;
+type AccountsPlace = Place<dyn Accounts>;
 
 fn memory_records() -> RecordsPlace {
     Place::new(|_| Arc::new(MemoryRecords::default()), true)
@@ -54,6 +57,17 @@ fn memory_records() -> RecordsPlace {
 fn sqlite_records() -> RecordsPlace {
     Place::new(
         |at| Arc::new(SqliteRecords::open(&at.join("records.sqlite")).unwrap()),
+        false,
+    )
+}
+
+fn memory_accounts() -> AccountsPlace {
+    Place::new(|_| Arc::new(MemoryAccounts::default()), true)
+}
+
+fn sqlite_accounts() -> AccountsPlace {
+    Place::new(
+        |at| Arc::new(SqliteAccounts::open(&at.join("accounts.sqlite")).unwrap()),
         false,
     )
 }
@@ -153,3 +167,26 @@ conformance! {
         a_file_of_many_parts_reads_back, what_is_not_there_is_said,
     }
 }
+
+macro_rules! accounts_conformance {
+    ($($place:ident as $name:ident),*) => {$(
+        conformance! {
+            mod $name = crate::$place, runs accounts {
+                a_name_and_a_mail_address_open_one_account,
+                what_is_said_of_a_person_is_kept,
+                sign_ins_end_one_by_one_and_all,
+                the_longest_unused_sign_in_ends,
+                a_link_counts_once_and_in_time,
+                joining_uses_the_link_up_or_changes_nothing,
+                shared_links_are_kept_by_job,
+                one_shared_link_too_many_is_refused,
+                one_person_too_many_is_refused,
+                who_sees_a_job_is_kept,
+                deeds_come_newest_first_in_pages,
+                sweeping_removes_what_ended_and_nothing_else,
+            }
+        }
+    )*};
+}
+
+accounts_conformance!(memory_accounts as memory_people_of_pages, sqlite_accounts as sqlite_people_of_pages);

@@ -3,8 +3,15 @@
 
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+mod companies;
+mod devices;
 mod enrolment;
 mod exchange;
 mod meeting;
+mod operations;
 mod pages;
+mod people;
+mod routes;
+mod shares;
 mod stage;
+mod uploads;
