@@ -36,7 +36,10 @@ mod tests {
 
     #[test]
     fn an_answer_counts_for_one_key_company_and_challenge() {
-        let (key, other) = (SigningKey::from_bytes(&[1; 32]), SigningKey::from_bytes(&[2; 32]));
+        let (key, other) = (
+            SigningKey::from_bytes(&[1; 32]),
+            SigningKey::from_bytes(&[2; 32]),
+        );
         let company = CompanyId::from_bytes([3; 16]);
         let answer = answer_challenge(&key, company, b"challenge");
         let check = |key: &SigningKey, company, challenge: &[u8]| {

@@ -48,10 +48,7 @@ pub(super) fn device(args: &DeviceArgs, out: Output) -> Result<(), Failure> {
     out.give(&value, || words)
 }
 
-fn on_hub<T>(
-    data: &Path,
-    work: impl AsyncFnOnce(Hub) -> Result<T, Failure>,
-) -> Result<T, Failure> {
+fn on_hub<T>(data: &Path, work: impl AsyncFnOnce(Hub) -> Result<T, Failure>) -> Result<T, Failure> {
     let runtime = tokio::runtime::Builder::new_current_thread()
         .enable_all()
         .build()?;
@@ -67,7 +64,10 @@ fn known(known: bool) -> Result<(), Failure> {
 }
 
 fn said(device: DeviceId, words: &str) -> (Value, String) {
-    (json!({ "device": device }), format!("Device {device} {words}."))
+    (
+        json!({ "device": device }),
+        format!("Device {device} {words}."),
+    )
 }
 
 async fn list(hub: &Hub) -> Result<(Value, String), Failure> {
@@ -82,7 +82,10 @@ async fn list(hub: &Hub) -> Result<(Value, String), Failure> {
         } else {
             "may connect"
         };
-        lines.push(format!("{}  {role:<9}  {state:<11}  {person}, {name}", device.id));
+        lines.push(format!(
+            "{}  {role:<9}  {state:<11}  {person}, {name}",
+            device.id
+        ));
         values.push(json!({
             "device": device.id, "person": person, "name": name, "role": role,
             "revoked_at": device.revoked_at,
@@ -139,7 +142,8 @@ fn lost_words(had: &Lost, invitation: &Invitation) -> String {
             job.originals_not_here
         ));
     }
-    lines.push("What it recorded after it last spoke with the office is not known here.".to_owned());
+    lines
+        .push("What it recorded after it last spoke with the office is not known here.".to_owned());
     lines.push(format!(
         "For the next device: code {}, pin {}",
         invitation.code, invitation.pin

@@ -64,7 +64,10 @@ impl RunningArgs {
             return Ok(None);
         };
         let text = std::fs::read_to_string(file).map_err(|error| {
-            Failure::new(format!("the file {} cannot be read: {error}", file.display()))
+            Failure::new(format!(
+                "the file {} cannot be read: {error}",
+                file.display()
+            ))
         })?;
         let token = text.trim();
         if token.len() < 16 {

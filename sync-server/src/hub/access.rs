@@ -25,12 +25,7 @@ pub(crate) fn open_to_all(access: &Access) -> bool {
 
 impl Hub {
     /// Whether a device sees a job.
-    pub async fn sees(
-        &self,
-        device: DeviceId,
-        role: Role,
-        job: JobId,
-    ) -> Result<bool, StoreError> {
+    pub async fn sees(&self, device: DeviceId, role: Role, job: JobId) -> Result<bool, StoreError> {
         if office_role(role) {
             return Ok(true);
         }

@@ -89,9 +89,8 @@ impl Hub {
             let signed = SignedCapture::from_bytes(photo.capture.as_ref()?).ok()?;
             signed.capture().ok()
         });
-        let missing = taken.filter(|capture| {
-            capture.device == device && !whole.contains(&capture.hash)
-        });
+        let missing =
+            taken.filter(|capture| capture.device == device && !whole.contains(&capture.hash));
         Ok(missing.count() as u64)
     }
 }

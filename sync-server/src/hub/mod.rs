@@ -6,10 +6,10 @@ mod desk;
 mod files;
 mod lost;
 mod quota;
-mod upload;
 mod replica;
 #[cfg(test)]
 mod tests;
+mod upload;
 
 use std::sync::{Arc, PoisonError};
 

@@ -77,7 +77,11 @@ impl HubReplica {
 
     /// Whether a photo is one of a job that the peer sees.
     fn sees_photo(&mut self, hash: PhotoHash) -> Result<bool, Refusal> {
-        if self.peer.as_ref().is_some_and(|peer| office_role(peer.role)) {
+        if self
+            .peer
+            .as_ref()
+            .is_some_and(|peer| office_role(peer.role))
+        {
             return Ok(true);
         }
         for (at, job) in self.seen.iter().enumerate() {

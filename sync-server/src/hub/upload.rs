@@ -149,7 +149,10 @@ impl Hub {
         runtime.block_on(self.room_for_bytes(size))?;
         let mut name = [0; 8];
         SystemEnv.random(&mut name);
-        let path = self.0.staging.aside(&format!("{}-{}", key.hash.short(), hex(&name)));
+        let path = self
+            .0
+            .staging
+            .aside(&format!("{}-{}", key.hash.short(), hex(&name)));
         let file = File::create_new(&path)?;
         Ok(Upload {
             hub: self.clone(),
@@ -180,10 +183,12 @@ impl Hub {
             offset,
             bytes,
         };
-        let progress = self.keep_piece(runtime, &piece).map_err(|refusal| match refusal {
-            Refusal::Malformed(_) => UploadError::Hash,
-            other => other.into(),
-        })?;
+        let progress = self
+            .keep_piece(runtime, &piece)
+            .map_err(|refusal| match refusal {
+                Refusal::Malformed(_) => UploadError::Hash,
+                other => other.into(),
+            })?;
         if progress.complete {
             self.tell(News::Job { job, session: 0 });
         }

@@ -90,7 +90,13 @@ pub async fn first_link(
 /// Blocks; not to be called from asynchronous code.
 pub fn invitation_link(data: &Path, role: Role) -> Result<OneTime, ServerError> {
     with_accounts(data, async |accounts| {
-        make_once(&accounts, Purpose::Join(role), Actor::Office, &mut SystemEnv).await
+        make_once(
+            &accounts,
+            Purpose::Join(role),
+            Actor::Office,
+            &mut SystemEnv,
+        )
+        .await
     })
 }
 

@@ -126,7 +126,9 @@ fn make(password: &str) -> Result<String, PasswordError> {
 pub fn weakness(password: &str, names: &[&str]) -> Option<String> {
     if password.len() > limits::PASSWORD_BYTES {
         let most = limits::PASSWORD_BYTES;
-        return Some(format!("The password has more than {most} bytes: shorten it."));
+        return Some(format!(
+            "The password has more than {most} bytes: shorten it."
+        ));
     }
     let letters = password.chars().count();
     let least = limits::PASSWORD_CHARS;
@@ -160,14 +162,32 @@ mod tests {
     async fn a_password_is_known_again() {
         let passwords = Passwords::default();
         let hash = passwords.hash("chalk lines on slate").await.unwrap();
-        assert!(hash.starts_with("$argon2id$v=19$m=19456,t=2,p=1$"), "{hash}");
-        assert!(passwords.check("chalk lines on slate", Some(&hash)).await.unwrap());
-        assert!(!passwords.check("chalk lines on slatE", Some(&hash)).await.unwrap());
+        assert!(
+            hash.starts_with("$argon2id$v=19$m=19456,t=2,p=1$"),
+            "{hash}"
+        );
+        assert!(
+            passwords
+                .check("chalk lines on slate", Some(&hash))
+                .await
+                .unwrap()
+        );
+        assert!(
+            !passwords
+                .check("chalk lines on slatE", Some(&hash))
+                .await
+                .unwrap()
+        );
         assert!(!passwords.check("chalk lines on slate", None).await.unwrap());
-        assert!(!passwords.check("the password of nobody", None).await.unwrap());
+        assert!(
+            !passwords
+                .check("the password of nobody", None)
+                .await
+                .unwrap()
+        );
         let again = passwords.hash("chalk lines on slate").await.unwrap();
         assert_ne!(hash, again);
-        let damaged = passwords.check("x", Some("$argon2id$none")).await;
+        let damaged = passwords.check("x", Some("no hash at all")).await;
         assert!(matches!(damaged, Err(PasswordError::Failed)));
     }
 
@@ -184,7 +204,9 @@ mod tests {
         let argon =
             Argon2::new_with_secret(&[3; 8], Algorithm::Argon2id, Version::V0x13, params).unwrap();
         let mut tag = [0; 32];
-        argon.hash_password_into(&[1; 32], &[2; 16], &mut tag).unwrap();
+        argon
+            .hash_password_into(&[1; 32], &[2; 16], &mut tag)
+            .unwrap();
         assert_eq!(
             chalkwalk_core::job::hex(&tag),
             "0d640df58d78766c08c037a34a8b53c9d01ef0452d75b65eb52520e96b01e659"
@@ -198,7 +220,10 @@ mod tests {
             ..Passwords::default()
         };
         let turns = limits::PASSWORDS_AT_ONCE as u32;
-        let all = Arc::clone(&passwords.turns).acquire_many_owned(turns).await.unwrap();
+        let all = Arc::clone(&passwords.turns)
+            .acquire_many_owned(turns)
+            .await
+            .unwrap();
         let told = passwords.check("chalk lines on slate", Some("$")).await;
         assert!(matches!(told, Err(PasswordError::Busy)));
         drop(all);

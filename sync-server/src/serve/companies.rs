@@ -72,7 +72,16 @@ mod tests {
             assert!(is_slug(good), "{good}");
         }
         let too_long = longest.clone() + "a";
-        for bad in ["", "-a", "Alder", "a/b", "..", "a b", "ä", too_long.as_str()] {
+        for bad in [
+            "",
+            "-a",
+            "Alder",
+            "a/b",
+            "..",
+            "a b",
+            "ä",
+            too_long.as_str(),
+        ] {
             assert!(!is_slug(bad), "{bad}");
         }
     }

@@ -50,8 +50,15 @@ impl Front {
 
     /// The address of the server as the browser knows it, such as `https://office.example`.
     pub(crate) fn origin(&self, headers: &HeaderMap, uri: &Uri) -> String {
-        let scheme = if self.secure(headers) { "https" } else { "http" };
-        format!("{scheme}://{}", self.host(headers, uri).unwrap_or("localhost"))
+        let scheme = if self.secure(headers) {
+            "https"
+        } else {
+            "http"
+        };
+        format!(
+            "{scheme}://{}",
+            self.host(headers, uri).unwrap_or("localhost")
+        )
     }
 
     /// Whether a request that changes something comes from one of the server's own pages. Browsers
@@ -102,9 +109,17 @@ mod tests {
         assert!(own(&[host, ("sec-fetch-site", "same-origin")]));
         assert!(own(&[host, ("origin", "http://office.example:8080")]));
         for site in ["cross-site", "same-site", "none", ""] {
-            assert!(!own(&[host, ("sec-fetch-site", site), ("origin", "http://office.example:8080")]));
+            assert!(!own(&[
+                host,
+                ("sec-fetch-site", site),
+                ("origin", "http://office.example:8080")
+            ]));
         }
-        for origin in ["http://other.example", "https://office.example:8080", "null"] {
+        for origin in [
+            "http://other.example",
+            "https://office.example:8080",
+            "null",
+        ] {
             assert!(!own(&[host, ("origin", origin)]));
         }
         assert!(!own(&[host]));

@@ -97,7 +97,12 @@ fn own_page(shared: &Shared, request: &Parts) -> Result<(), Response> {
     }
     let words = "This form did not come from a page of this server, so nothing was changed. Open \
                  the page again and send the form from there.";
-    Err(pages::refused(shared, StatusCode::FORBIDDEN, "Not from this page", words))
+    Err(pages::refused(
+        shared,
+        StatusCode::FORBIDDEN,
+        "Not from this page",
+        words,
+    ))
 }
 
 async fn person(shared: &Shared, request: &Parts, least: Role) -> Result<SignedIn, Response> {
@@ -121,7 +126,12 @@ async fn person(shared: &Shared, request: &Parts, least: Role) -> Result<SignedI
         if rank(person.role) < rank(least) {
             let words = "Your part at this company does not go so far. Ask an admin where you \
                          need it.";
-            return Err(pages::refused(shared, StatusCode::FORBIDDEN, "Not for your part", words));
+            return Err(pages::refused(
+                shared,
+                StatusCode::FORBIDDEN,
+                "Not for your part",
+                words,
+            ));
         }
         return Ok(SignedIn { person, hash });
     }
@@ -164,21 +174,29 @@ async fn device(shared: &Shared, request: &Parts) -> Result<ByDevice, Response> 
     let no = |words: &str| {
         let mut response = refusal(StatusCode::UNAUTHORIZED, words);
         let scheme = header::HeaderValue::from_static("Bearer");
-        response.headers_mut().insert(header::WWW_AUTHENTICATE, scheme);
+        response
+            .headers_mut()
+            .insert(header::WWW_AUTHENTICATE, scheme);
         response
     };
     let now = shared.hub.now();
     let from = network(client(shared, request));
     let tries = &shared.house.tries.tokens;
     if !tries.may_try(&from, now) {
-        return Err(too_many("too many wrong tokens from your network: wait a minute"));
+        return Err(too_many(
+            "too many wrong tokens from your network: wait a minute",
+        ));
     }
     let Some(token) = bearer(&request.headers) else {
-        return Err(no("a token is needed: ask for a challenge and prove the device's key"));
+        return Err(no(
+            "a token is needed: ask for a challenge and prove the device's key",
+        ));
     };
     let Some(device) = super::token::Tokens::of(&shared.hub).device(token, now) else {
         tries.count(from, now);
-        return Err(no("the token is wrong or its time is over: prove the device's key again"));
+        return Err(no(
+            "the token is wrong or its time is over: prove the device's key again",
+        ));
     };
     match super::token::admitted(&shared.hub, device).await {
         Ok(Some(certificate)) => Ok(ByDevice(certificate)),
@@ -206,7 +224,12 @@ async fn link(shared: &Shared, request: &mut Parts) -> Result<ByLink, Response> 
     let gone = || {
         let words = "This link was used already, or its time is over. Ask whoever sent it for a \
                      new one; an admin makes it on the page People.";
-        pages::refused(shared, StatusCode::GONE, "This link no longer counts", words)
+        pages::refused(
+            shared,
+            StatusCode::GONE,
+            "This link no longer counts",
+            words,
+        )
     };
     let Some(hash) = token_in_path(request).await else {
         return Err(gone());

@@ -37,10 +37,7 @@ pub(crate) enum Entrance {
 
 impl Entrance {
     /// An entrance with TLS where an acceptor is given.
-    pub(crate) fn new(
-        listener: TcpListener,
-        tls: Option<&TlsAcceptor>,
-    ) -> std::io::Result<Self> {
+    pub(crate) fn new(listener: TcpListener, tls: Option<&TlsAcceptor>) -> std::io::Result<Self> {
         let Some(acceptor) = tls.cloned() else {
             return Ok(Self::Plain(listener));
         };

@@ -111,8 +111,15 @@ fn requests(counts: &Counts) -> String {
             );
         }
         let count = times.count;
-        let _ = writeln!(out, "chalkwalk_answer_seconds_bucket{{{labels},le=\"+Inf\"}} {count}");
-        let _ = writeln!(out, "chalkwalk_answer_seconds_sum{{{labels}}} {}", times.sum);
+        let _ = writeln!(
+            out,
+            "chalkwalk_answer_seconds_bucket{{{labels},le=\"+Inf\"}} {count}"
+        );
+        let _ = writeln!(
+            out,
+            "chalkwalk_answer_seconds_sum{{{labels}}} {}",
+            times.sum
+        );
         let _ = writeln!(out, "chalkwalk_answer_seconds_count{{{labels}}} {count}");
     }
     out
@@ -122,6 +129,9 @@ fn requests(counts: &Counts) -> String {
 pub(super) async fn metrics(State(shared): State<Shared>) -> Response {
     let free = shared.sessions.available_permits();
     let live = limits::LIVE_SESSIONS.saturating_sub(free);
-    let kind = [(header::CONTENT_TYPE, "text/plain; version=0.0.4; charset=utf-8")];
+    let kind = [(
+        header::CONTENT_TYPE,
+        "text/plain; version=0.0.4; charset=utf-8",
+    )];
     (kind, shared.house.metrics.text(live)).into_response()
 }

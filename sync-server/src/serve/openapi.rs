@@ -58,7 +58,13 @@ fn operation(route: &Route) -> Value {
         .split(['/', '{', '}', '*', '.', '-'])
         .filter(|word| !word.is_empty())
         .collect();
-    let id = format!("{}_{}", route.method.as_str().to_lowercase(), words.join("_"));
+    let folder = if route.path.len() > 1 && route.path.ends_with('/') {
+        "_folder"
+    } else {
+        ""
+    };
+    let method = route.method.as_str().to_lowercase();
+    let id = format!("{method}_{}{folder}", words.join("_"));
     operation.insert("operationId".into(), json!(id));
     let parameters = parameters(route);
     if !parameters.is_empty() {
@@ -110,7 +116,9 @@ fn parameters(route: &Route) -> Vec<Value> {
         let schema = match name {
             "hash" => json!({ "type": "string", "pattern": "^[0-9a-f]{64}$" }),
             "token" => json!({ "type": "string", "pattern": "^[0-9a-f]{64}$" }),
-            "job" | "device" => json!({ "type": "string", "pattern": "^[0-7][0-9A-HJKMNP-TV-Z]{25}$" }),
+            "job" | "device" => {
+                json!({ "type": "string", "pattern": "^[0-7][0-9A-HJKMNP-TV-Z]{25}$" })
+            }
             "person" | "share" => json!({ "type": "string", "pattern": "^[0-9a-f]{32}$" }),
             _ => json!({ "type": "string", "minLength": 1 }),
         };
@@ -144,9 +152,7 @@ fn names_in(path: &str) -> impl Iterator<Item = &str> {
 
 fn body(route: &Route) -> Option<Value> {
     let schema = |name: &str| json!({ "$ref": format!("#/components/schemas/{name}") });
-    let json_body = |name: &str| {
-        json!({ "required": true, "content": { "application/json": { "schema": schema(name) } } })
-    };
+    let json_body = |name: &str| json!({ "required": true, "content": { "application/json": { "schema": schema(name) } } });
     let bytes = || {
         json!({ "required": true, "content": { "application/octet-stream": {
             "schema": { "type": "string", "format": "binary" } } } })
@@ -167,8 +173,10 @@ fn body(route: &Route) -> Option<Value> {
         .iter()
         .map(|name| ((*name).to_owned(), json!({ "type": "string" })))
         .collect();
-    Some(json!({ "required": true, "content": { "application/x-www-form-urlencoded": {
-        "schema": { "type": "object", "properties": fields } } } }))
+    Some(
+        json!({ "required": true, "content": { "application/x-www-form-urlencoded": {
+        "schema": { "type": "object", "properties": fields } } } }),
+    )
 }
 
 fn response(route: &Route, status: u16) -> Value {
@@ -218,7 +226,8 @@ fn answer_schema(route: &Route, status: u16) -> Option<Value> {
 }
 
 fn schemas() -> Value {
-    let hex = |digits: u32| json!({ "type": "string", "pattern": format!("^[0-9a-f]{{{digits}}}$") });
+    let hex =
+        |digits: u32| json!({ "type": "string", "pattern": format!("^[0-9a-f]{{{digits}}}$") });
     let id = || json!({ "type": "string", "pattern": "^[0-7][0-9A-HJKMNP-TV-Z]{25}$" });
     let object = |required: &[&str], properties: Value| {
         json!({ "type": "object", "required": required, "properties": properties,

@@ -127,11 +127,17 @@ fn answer(
     let whole = 0..entry.size;
     let part = range.clone().unwrap_or(whole);
     let mut response = Response::builder()
-        .header(header::CONTENT_TYPE, kind.unwrap_or("application/octet-stream"))
+        .header(
+            header::CONTENT_TYPE,
+            kind.unwrap_or("application/octet-stream"),
+        )
         .header(header::CONTENT_LENGTH, part.end - part.start)
         .header(header::ACCEPT_RANGES, "bytes")
         .header(header::ETAG, mark)
-        .header(header::CACHE_CONTROL, "private, max-age=31536000, immutable");
+        .header(
+            header::CACHE_CONTROL,
+            "private, max-age=31536000, immutable",
+        );
     if kind.is_none() {
         response = response.header(header::CONTENT_DISPOSITION, "attachment");
     }
@@ -243,7 +249,14 @@ mod tests {
         for asked in ["bytes=10000-", "bytes=10000-10001", "bytes=-0"] {
             assert_eq!(range(asked, 10_000), Asked::Nowhere, "{asked}");
         }
-        for asked in ["bytes=0-0,-1", "bytes=5-4", "lines=1-2", "bytes=a-b", "bytes=-", ""] {
+        for asked in [
+            "bytes=0-0,-1",
+            "bytes=5-4",
+            "lines=1-2",
+            "bytes=a-b",
+            "bytes=-",
+            "",
+        ] {
             assert_eq!(range(asked, 10_000), Asked::Whole, "{asked}");
         }
         assert_eq!(range("bytes=0-", 0), Asked::Nowhere);

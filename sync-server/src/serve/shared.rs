@@ -32,10 +32,7 @@ type State3 = (u64, u64, u64);
 pub(crate) struct Kept(Mutex<BTreeMap<JobId, (State3, Arc<OnlinePage>)>>);
 
 /// `GET /shared/{token}`: the page's own links need the slash.
-pub(super) async fn to_folder(
-    State(shared): State<Shared>,
-    Path(token): Path<String>,
-) -> Response {
+pub(super) async fn to_folder(State(shared): State<Shared>, Path(token): Path<String>) -> Response {
     let at = format!("{}/shared/{token}/", shared.base);
     private(Redirect::permanent(&at).into_response())
 }
@@ -45,7 +42,12 @@ pub(super) async fn page(
     State(shared): State<Shared>,
     Extension(ByShare(share)): Extension<ByShare>,
 ) -> Response {
-    let noted = shared.note(Actor::Share(share.id), DeedKind::ShareOpened, Some(share.job), "");
+    let noted = shared.note(
+        Actor::Share(share.id),
+        DeedKind::ShareOpened,
+        Some(share.job),
+        "",
+    );
     if let Err(error) = noted.await {
         return unwell(&shared, &error.into());
     }

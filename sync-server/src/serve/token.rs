@@ -143,7 +143,10 @@ struct Token {
 /// business.
 pub(super) async fn challenge(State(shared): State<Shared>, body: Bytes) -> Response {
     let Ok(asked) = serde_json::from_slice::<AskChallenge>(&body) else {
-        return refusal(StatusCode::BAD_REQUEST, "name the device, as {\"device\": ID}");
+        return refusal(
+            StatusCode::BAD_REQUEST,
+            "name the device, as {\"device\": ID}",
+        );
     };
     let expires_at = shared.hub.now().saturating_add(limits::CHALLENGE_MS);
     let challenge = Tokens::of(&shared.hub).make(CHALLENGE, asked.device, expires_at);

@@ -80,7 +80,11 @@ pub(super) async fn lacking(
         return response;
     }
     let kind = kind_of(asked.thumbnails);
-    match shared.hub.which_lacking(asked.job, kind, &asked.hashes).await {
+    match shared
+        .hub
+        .which_lacking(asked.job, kind, &asked.hashes)
+        .await
+    {
         Ok((lacking, unknown)) => {
             let lacking = lacking
                 .into_iter()
@@ -215,7 +219,10 @@ pub(super) async fn put_thumbnail(
         return no(&UploadError::TooLarge(most));
     }
     let Ok(bytes) = axum::body::to_bytes(body, usize::try_from(said).unwrap_or(0)).await else {
-        return refusal(StatusCode::BAD_REQUEST, "the file did not come whole: send it again");
+        return refusal(
+            StatusCode::BAD_REQUEST,
+            "the file did not come whole: send it again",
+        );
     };
     if photos::content_type(&bytes).is_none() {
         let words = "the small picture is not a JPEG, PNG, WebP or HEIC file";
@@ -267,7 +274,9 @@ async fn take_whole(
         Ok(Ok(Some(bytes))) => {
             shared.house.metrics.took_in(bytes);
             let (who, about) = (Actor::Device(by.0.device), key.hash.to_string());
-            let noted = shared.note(who, DeedKind::PhotoPut, Some(job), &about).await;
+            let noted = shared
+                .note(who, DeedKind::PhotoPut, Some(job), &about)
+                .await;
             if let Err(error) = noted {
                 tracing::warn!(error = error.chain(), "an upload could not be written down");
             }
@@ -277,7 +286,10 @@ async fn take_whole(
         Ok(Err(error)) => no(&error),
         Err(error) => {
             tracing::error!(%error, "an upload failed");
-            refusal(StatusCode::SERVICE_UNAVAILABLE, "the office cannot take it now: try again")
+            refusal(
+                StatusCode::SERVICE_UNAVAILABLE,
+                "the office cannot take it now: try again",
+            )
         }
     }
 }
@@ -288,7 +300,10 @@ fn stalled(pace: Pace) -> Response {
             StatusCode::REQUEST_TIMEOUT,
             "nothing came for a minute: send the file again",
         ),
-        _ => refusal(StatusCode::BAD_REQUEST, "the file did not come whole: send it again"),
+        _ => refusal(
+            StatusCode::BAD_REQUEST,
+            "the file did not come whole: send it again",
+        ),
     }
 }
 
@@ -399,7 +414,10 @@ pub(super) async fn patch_original(
         Ok(Err(error)) => no(&error),
         Err(error) => {
             tracing::error!(%error, "an upload failed");
-            refusal(StatusCode::SERVICE_UNAVAILABLE, "the office cannot take it now: try again")
+            refusal(
+                StatusCode::SERVICE_UNAVAILABLE,
+                "the office cannot take it now: try again",
+            )
         }
     }
 }
@@ -435,7 +453,15 @@ pub(super) async fn get_original(
     RawQuery(query): RawQuery,
     headers: HeaderMap,
 ) -> Response {
-    fetch(&shared, &by, BlobKind::Original, &hash, query.as_deref(), &headers).await
+    fetch(
+        &shared,
+        &by,
+        BlobKind::Original,
+        &hash,
+        query.as_deref(),
+        &headers,
+    )
+    .await
 }
 
 /// `GET /photos/{hash}/thumbnail`.
@@ -446,7 +472,15 @@ pub(super) async fn get_thumbnail(
     RawQuery(query): RawQuery,
     headers: HeaderMap,
 ) -> Response {
-    fetch(&shared, &by, BlobKind::Thumbnail, &hash, query.as_deref(), &headers).await
+    fetch(
+        &shared,
+        &by,
+        BlobKind::Thumbnail,
+        &hash,
+        query.as_deref(),
+        &headers,
+    )
+    .await
 }
 
 async fn fetch(

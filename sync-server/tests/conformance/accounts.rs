@@ -66,9 +66,16 @@ pub(crate) async fn a_name_and_a_mail_address_open_one_account(place: &AccountsP
     assert_eq!(store.add_person(&person(1)).await.unwrap(), Joined::Done);
     let store = place.open();
     for login in ["Person 2", " person 2", "p2@Office.Example"] {
-        assert_eq!(store.person_called(login).await.unwrap(), Some(person(2)), "{login}");
+        assert_eq!(
+            store.person_called(login).await.unwrap(),
+            Some(person(2)),
+            "{login}"
+        );
     }
-    assert_eq!(store.person_called("p1@office.example").await.unwrap(), None);
+    assert_eq!(
+        store.person_called("p1@office.example").await.unwrap(),
+        None
+    );
     assert_eq!(store.person(person(1).id).await.unwrap(), Some(person(1)));
     assert_eq!(store.people().await.unwrap(), [person(1), person(2)]);
 }
@@ -110,7 +117,10 @@ pub(crate) async fn sign_ins_end_one_by_one_and_all(place: &AccountsPlace) {
     assert_eq!((found.seen_at, found.made_at, who), (20, 10, person(1)));
     store.end_sign_in([1; 32]).await.unwrap();
     assert_eq!(store.sign_in([1; 32]).await.unwrap(), None);
-    store.end_sign_ins(person(1).id, Some([3; 32])).await.unwrap();
+    store
+        .end_sign_ins(person(1).id, Some([3; 32]))
+        .await
+        .unwrap();
     assert_eq!(store.sign_in([2; 32]).await.unwrap(), None);
     assert!(store.sign_in([3; 32]).await.unwrap().is_some());
     store.set_shut_out(person(1).id, Some(5)).await.unwrap();
@@ -122,7 +132,10 @@ pub(crate) async fn the_longest_unused_sign_in_ends(place: &AccountsPlace) {
     let store = place.open();
     store.add_person(&person(1)).await.unwrap();
     for n in 1..=4 {
-        store.put_sign_in(&sign_in(n, 1, i64::from(n)), 3).await.unwrap();
+        store
+            .put_sign_in(&sign_in(n, 1, i64::from(n)), 3)
+            .await
+            .unwrap();
     }
     assert_eq!(store.sign_in([1; 32]).await.unwrap(), None);
     for n in 2..=4 {
@@ -175,9 +188,24 @@ pub(crate) async fn shared_links_are_kept_by_job(place: &AccountsPlace) {
     for (n, of) in [(1, job(1)), (2, job(2)), (3, job(1))] {
         store.put_share(&share(n, of)).await.unwrap();
     }
-    assert!(!store.withdraw_share(job(2), ShareId([1; 16]), 50).await.unwrap());
-    assert!(store.withdraw_share(job(1), ShareId([1; 16]), 50).await.unwrap());
-    assert!(store.withdraw_share(job(1), ShareId([1; 16]), 60).await.unwrap());
+    assert!(
+        !store
+            .withdraw_share(job(2), ShareId([1; 16]), 50)
+            .await
+            .unwrap()
+    );
+    assert!(
+        store
+            .withdraw_share(job(1), ShareId([1; 16]), 50)
+            .await
+            .unwrap()
+    );
+    assert!(
+        store
+            .withdraw_share(job(1), ShareId([1; 16]), 60)
+            .await
+            .unwrap()
+    );
     let withdrawn = Share {
         withdrawn_at: Some(50),
         ..share(1, job(1))
@@ -297,7 +325,13 @@ pub(crate) async fn sweeping_removes_what_ended_and_nothing_else(place: &Account
     }
     store.put_share(&share(1, job(1))).await.unwrap();
     let swept = store.sweep(now).await.unwrap();
-    assert_eq!(swept, Swept { sign_ins: 2, links: 1 });
+    assert_eq!(
+        swept,
+        Swept {
+            sign_ins: 2,
+            links: 1
+        }
+    );
     let store = place.open();
     for (n, there) in [(1, false), (2, false), (3, true), (4, true)] {
         let found = store.sign_in([n; 32]).await.unwrap();

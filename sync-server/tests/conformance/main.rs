@@ -189,4 +189,7 @@ macro_rules! accounts_conformance {
     )*};
 }
 
-accounts_conformance!(memory_accounts as memory_people_of_pages, sqlite_accounts as sqlite_people_of_pages);
+accounts_conformance!(
+    memory_accounts as memory_people_of_pages,
+    sqlite_accounts as sqlite_people_of_pages
+);

@@ -44,14 +44,20 @@ fn each_company_has_its_own_key_jobs_devices_and_people() {
     };
     let done = sync(&theirs_at);
     assert_eq!(done.ending.unwrap().reason, Reason::Finished);
-    assert_eq!(sync(&server.address()).ending.unwrap().reason, Reason::Identity);
+    assert_eq!(
+        sync(&server.address()).ending.unwrap().reason,
+        Reason::Identity
+    );
 
     let boss = Browser::entered(at, "/at/other", &other_data, "Boss", Role::Admin);
     let list = boss.text("/at/other/");
     assert!(list.contains("Other Roofing") && list.contains(&theirs.to_string()));
     assert!(!list.contains(&ours.to_string()));
     for link in ["href=\"/\"", "href=\"/jobs", "action=\"/sign-out\""] {
-        assert!(!list.contains(link), "{link} leads out of the company: {list}");
+        assert!(
+            !list.contains(link),
+            "{link} leads out of the company: {list}"
+        );
     }
     assert_eq!(boss.get(&format!("/at/other/jobs/{theirs}")).0, 200);
     assert_eq!(boss.get(&format!("/at/other/jobs/{ours}")).0, 404);
@@ -59,7 +65,10 @@ fn each_company_has_its_own_key_jobs_devices_and_people() {
     assert_eq!(boss.get("/at/other/devices").0, 200);
     let theirs_of_ours = server.admin().get("/at/other/");
     assert_eq!(theirs_of_ours.0, 303);
-    assert_eq!(theirs_of_ours.1["location"].to_str().unwrap(), "/at/other/sign-in?to=/at/other/");
+    assert_eq!(
+        theirs_of_ours.1["location"].to_str().unwrap(),
+        "/at/other/sign-in?to=/at/other/"
+    );
     let token = ada.token(at, "").unwrap();
     assert!(cy.token(at, "").is_err());
     let bearer = format!("Bearer {token}");
@@ -67,6 +76,12 @@ fn each_company_has_its_own_key_jobs_devices_and_people() {
     assert_eq!(get(at, &path, &[("authorization", &bearer)]).0, 401);
     assert_eq!(get(at, "/at/nobody/", &[]).0, 404);
     // Whoever watches the server asks at the root.
-    assert_eq!((get(at, "/metrics", &[]).0, get(at, "/at/other/metrics", &[]).0), (200, 404));
+    assert_eq!(
+        (
+            get(at, "/metrics", &[]).0,
+            get(at, "/at/other/metrics", &[]).0
+        ),
+        (200, 404)
+    );
     server.stop();
 }

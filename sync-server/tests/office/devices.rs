@@ -23,7 +23,9 @@ fn a_device_joins_by_the_picture() {
     let ticket: Ticket = text.replace("&amp;", "&").parse().unwrap();
     assert_eq!(ticket.address, format!("http://{}", server.ready.listen));
     let mut phone = Phone::new("Ada");
-    let joined = phone.enrol(&ticket.address, &ticket.code, Some(&ticket.pin)).unwrap();
+    let joined = phone
+        .enrol(&ticket.address, &ticket.code, Some(&ticket.pin))
+        .unwrap();
     assert_eq!(joined.contents.role, Role::Crew);
     assert!(server.page("/devices").2.contains("Ada"));
     // An estimator's code is no way to an admin's device.
@@ -92,16 +94,31 @@ fn a_lost_phone_is_shut_out_and_what_it_had_is_said() {
     let device = rep.notebook.identity().device;
     let page = server.admin().post(&format!("/devices/{device}/lost"), "");
     let page = String::from_utf8(page.2).unwrap();
-    for part in ["12 Alder Way", "shut out", "Code:", "Originals not handed in"] {
+    for part in [
+        "12 Alder Way",
+        "shut out",
+        "Code:",
+        "Originals not handed in",
+    ] {
         assert!(page.contains(part), "{part}: {page}");
     }
     let after = rep.sync(&server);
     assert_eq!(after.ending.unwrap().reason, Reason::Forbidden);
     assert!(rep.token(server.ready.listen, "").is_err());
-    assert_eq!(server.admin().post(&format!("/devices/{device}/reinstate"), "").0, 303);
+    assert_eq!(
+        server
+            .admin()
+            .post(&format!("/devices/{device}/reinstate"), "")
+            .0,
+        303
+    );
     assert_eq!(rep.sync(&server).ending.unwrap().reason, Reason::Finished);
     let audit = server.page("/audit").2;
-    for deed in ["reported a device lost", "let a device in again", "made a code for a device"] {
+    for deed in [
+        "reported a device lost",
+        "let a device in again",
+        "made a code for a device",
+    ] {
         assert!(audit.contains(deed), "{deed}");
     }
     server.stop();
@@ -119,22 +136,43 @@ fn a_crew_sees_its_jobs_and_asks_no_question_of_the_office() {
     rep.sync(&server);
     let device = rep.notebook.identity().device;
     let form = format!("device={device}");
-    assert_eq!(server.admin().post(&format!("/jobs/{job}/assign"), &form).0, 303);
+    assert_eq!(
+        server.admin().post(&format!("/jobs/{job}/assign"), &form).0,
+        303
+    );
     other.sync(&server);
     assert!(other.notebook.jobs().unwrap().is_empty());
     let crew = server.browser("Crew", Role::Crew);
     assert_eq!(crew.get(&format!("/jobs/{job}")).0, 404);
     assert!(!crew.text("/").contains(&job.to_string()));
-    assert_eq!(server.admin().post(&format!("/jobs/{job}/assign"), "device=x").0, 422);
-    assert_eq!(server.admin().post(&format!("/jobs/{job}/unassign"), &form).0, 303);
+    assert_eq!(
+        server
+            .admin()
+            .post(&format!("/jobs/{job}/assign"), "device=x")
+            .0,
+        422
+    );
+    assert_eq!(
+        server
+            .admin()
+            .post(&format!("/jobs/{job}/unassign"), &form)
+            .0,
+        303
+    );
     other.sync(&server);
     assert_eq!(other.notebook.jobs().unwrap(), [job]);
     assert_eq!(crew.get(&format!("/jobs/{job}")).0, 200);
-    assert_eq!(server.admin().post(&format!("/jobs/{job}/close"), "").0, 303);
+    assert_eq!(
+        server.admin().post(&format!("/jobs/{job}/close"), "").0,
+        303
+    );
     assert_eq!(crew.get(&format!("/jobs/{job}")).0, 404);
     assert_eq!(server.admin().post(&format!("/jobs/{job}/open"), "").0, 303);
 
     let asked = rep.notebook.add(job, Question::default());
-    assert!(matches!(asked, Err(NotebookError::OfficeOnly(_))), "{asked:?}");
+    assert!(
+        matches!(asked, Err(NotebookError::OfficeOnly(_))),
+        "{asked:?}"
+    );
     server.stop();
 }

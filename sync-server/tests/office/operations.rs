@@ -23,7 +23,10 @@ fn config(folder: &std::path::Path) -> ServeConfig {
 fn the_server_speaks_tls_and_its_cookies_are_for_it_alone() {
     let folder = tempfile::tempdir().unwrap();
     let made = rcgen::generate_simple_self_signed(vec!["localhost".to_owned()]).unwrap();
-    let (certificates, key) = (folder.path().join("cert.pem"), folder.path().join("key.pem"));
+    let (certificates, key) = (
+        folder.path().join("cert.pem"),
+        folder.path().join("key.pem"),
+    );
     std::fs::write(&certificates, made.cert.pem()).unwrap();
     std::fs::write(&key, made.signing_key.serialize_pem()).unwrap();
     let with = |certificates: &std::path::Path, key: &std::path::Path| ServeConfig {
@@ -33,9 +36,15 @@ fn the_server_speaks_tls_and_its_cookies_are_for_it_alone() {
         },
         ..config(folder.path())
     };
-    assert!(matches!(Server::run(with(&key, &certificates)), Err(ServerError::Tls(_))));
+    assert!(matches!(
+        Server::run(with(&key, &certificates)),
+        Err(ServerError::Tls(_))
+    ));
     let nothing = folder.path().join("nothing.pem");
-    assert!(matches!(Server::run(with(&nothing, &key)), Err(ServerError::Tls(_))));
+    assert!(matches!(
+        Server::run(with(&nothing, &key)),
+        Err(ServerError::Tls(_))
+    ));
     let server = Server::run(with(&certificates, &key)).unwrap();
     // The pages stand beside the devices' calls: passwords are safe on the way.
     assert_eq!(server.ready.pages, Some(server.ready.listen));
@@ -72,7 +81,10 @@ fn the_server_speaks_tls_and_its_cookies_are_for_it_alone() {
          content-type: application/x-www-form-urlencoded\r\ncontent-length: 0\r\n\r\n",
         link.unwrap().path()
     ));
-    assert!(entered.contains(" 303 ") && entered.contains("; Secure"), "{entered}");
+    assert!(
+        entered.contains(" 303 ") && entered.contains("; Secure"),
+        "{entered}"
+    );
     // Words in the clear are no handshake, and hold up nobody.
     let mut clear = TcpStream::connect(server.ready.listen).unwrap();
     clear.write_all(b"GET / HTTP/1.1\r\n\r\n").unwrap();
@@ -107,18 +119,35 @@ fn behind_a_proxy_its_words_count() {
     ];
     let entered = ask("POST", at, &link.path(), &headers, Some(b""));
     assert_eq!(entered.0, 303, "{}", String::from_utf8_lossy(&entered.2));
-    assert!(entered.1["set-cookie"].to_str().unwrap().contains("; Secure"));
+    assert!(
+        entered.1["set-cookie"]
+            .to_str()
+            .unwrap()
+            .contains("; Secure")
+    );
     let admin = Browser {
         at,
         cookie: crate::stage::cookie_of(&entered.1),
     };
     let mut from_page = vec![("cookie", admin.cookie.as_str())];
     from_page.extend_from_slice(&headers);
-    let code = ask("POST", at, "/devices/invite", &from_page, Some(b"role=crew"));
+    let code = ask(
+        "POST",
+        at,
+        "/devices/invite",
+        &from_page,
+        Some(b"role=crew"),
+    );
     let page = String::from_utf8(code.2).unwrap();
-    assert!(page.contains("<code>https://office.example</code>"), "{page}");
+    assert!(
+        page.contains("<code>https://office.example</code>"),
+        "{page}"
+    );
     // Metrics are for the machine itself, and the proxy speaks for others.
-    assert_eq!(get(at, "/metrics", &[("x-forwarded-for", "192.0.2.7")]).0, 403);
+    assert_eq!(
+        get(at, "/metrics", &[("x-forwarded-for", "192.0.2.7")]).0,
+        403
+    );
     server.stop();
 }
 
@@ -191,7 +220,11 @@ fn past_the_quota_the_phone_is_told_and_keeps_its_photo() {
     let words = String::from_utf8(put.2).unwrap();
     assert_eq!(put.0, 507, "{words}");
     assert!(words.contains("20000 bytes"), "{words}");
-    assert!(rep.notebook.original_safe_at_office(hash).is_ok_and(|safe| !safe));
+    assert!(
+        rep.notebook
+            .original_safe_at_office(hash)
+            .is_ok_and(|safe| !safe)
+    );
     rep.begin();
     let outcome = rep.sync(&server);
     let ending = outcome.ending.unwrap();

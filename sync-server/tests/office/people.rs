@@ -48,13 +48,23 @@ fn the_first_admin_joins_by_the_link_that_the_first_start_shows() {
         ("name=&password=x&again=x", "Write your name"),
         ("name=a%40b&password=x&again=x", "has no @"),
         ("name=Ada&mail=none&password=x&again=x", "not one"),
-        ("name=Ada&password=four+words+on&again=other+words", "differ"),
+        (
+            "name=Ada&password=four+words+on&again=other+words",
+            "differ",
+        ),
         ("name=Ada&password=short&again=short", "at least 12"),
-        ("name=Ada&password=alderroofing&again=alderroofing", "name that others know"),
+        (
+            "name=Ada&password=alderroofing&again=alderroofing",
+            "name that others know",
+        ),
     ] {
         let answer = browser.post(&path, &form.replace("alderroofing", "alder+roofing"));
         assert_eq!(answer.0, 422, "{form}");
-        assert!(words(&answer).contains(trouble), "{form}: {}", words(&answer));
+        assert!(
+            words(&answer).contains(trouble),
+            "{form}: {}",
+            words(&answer)
+        );
     }
     let form = format!("name=Ada&password={GOOD}&again={GOOD}");
     let answer = browser.post(&path, &form);
@@ -63,7 +73,10 @@ fn the_first_admin_joins_by_the_link_that_the_first_start_shows() {
     for part in ["HttpOnly", "SameSite=Lax", "Path=/;", "Max-Age="] {
         assert!(set.contains(part), "{set}");
     }
-    assert!(!set.contains("Secure"), "in the clear a browser would drop it: {set}");
+    assert!(
+        !set.contains("Secure"),
+        "in the clear a browser would drop it: {set}"
+    );
     assert_eq!(browser.post(&path, &form).0, 410);
     server.stop();
 
@@ -71,7 +84,10 @@ fn the_first_admin_joins_by_the_link_that_the_first_start_shows() {
     let server = Server::start(folder.path());
     assert!(server.ready.first_links.is_empty());
     let answer = sign_in(&server, "ada", GOOD);
-    assert_eq!((answer.0, answer.1["location"].to_str().unwrap()), (303, "/devices"));
+    assert_eq!(
+        (answer.0, answer.1["location"].to_str().unwrap()),
+        (303, "/devices")
+    );
     let admin = Browser {
         cookie: cookie_of(&answer.1),
         ..browser
@@ -104,7 +120,10 @@ fn wrong_passwords_are_refused_and_counted() {
         assert_eq!(sign_in(&server, "Ada", "wrong+words+here").0, 403);
     }
     let waits = sign_in(&server, "Ada", GOOD);
-    assert_eq!((waits.0, waits.1["retry-after"].to_str().unwrap()), (429, "60"));
+    assert_eq!(
+        (waits.0, waits.1["retry-after"].to_str().unwrap()),
+        (429, "60")
+    );
     let audit = server.page("/audit").2;
     assert!(audit.contains("was refused at sign-in") && audit.contains("somebody not signed in"));
     server.stop();
@@ -131,7 +150,12 @@ fn a_form_of_another_site_changes_nothing() {
         &[("origin", "null")][..],
         &[][..],
     ] {
-        for path in ["/people/invite", "/sign-in", "/sign-out", "/account/password"] {
+        for path in [
+            "/people/invite",
+            "/sign-in",
+            "/sign-out",
+            "/account/password",
+        ] {
             assert_eq!(send(origin, path), 403, "{path} {origin:?}");
         }
     }
@@ -163,18 +187,32 @@ fn a_sign_in_ends_in_time_and_by_its_person() {
     assert_eq!(two.post("/sign-out/everywhere", "").0, 303);
     assert_eq!((two.get("/").0, three.get("/").0), (303, 303));
     let to = one.get("/jobs/x?y=z");
-    assert_eq!(to.1["location"].to_str().unwrap(), "/sign-in?to=/jobs/x%3Fy%3Dz");
+    assert_eq!(
+        to.1["location"].to_str().unwrap(),
+        "/sign-in?to=/jobs/x%3Fy%3Dz"
+    );
     assert_eq!(one.post("/account/password", "").0, 401);
 
     // Idle and old ones do not count, to the millisecond.
     let runtime = tokio::runtime::Runtime::new().unwrap();
     let accounts = SqliteAccounts::open(&server.data.join("accounts.sqlite")).unwrap();
-    let ada = runtime.block_on(accounts.person_called("Ada")).unwrap().unwrap();
+    let ada = runtime
+        .block_on(accounts.person_called("Ada"))
+        .unwrap()
+        .unwrap();
     let at = now();
     for (made, seen, counts) in [
         (at, at, true),
-        (at - limits::SIGN_IN_IDLE_MS, at - limits::SIGN_IN_IDLE_MS, false),
-        (at - limits::SIGN_IN_IDLE_MS, at - limits::SIGN_IN_IDLE_MS + 60_000, true),
+        (
+            at - limits::SIGN_IN_IDLE_MS,
+            at - limits::SIGN_IN_IDLE_MS,
+            false,
+        ),
+        (
+            at - limits::SIGN_IN_IDLE_MS,
+            at - limits::SIGN_IN_IDLE_MS + 60_000,
+            true,
+        ),
         (at - limits::SIGN_IN_LIFE_MS, at, false),
         (at - limits::SIGN_IN_LIFE_MS + 60_000, at, true),
         (at + 3_600_000, at + 3_600_000, false),
@@ -186,7 +224,9 @@ fn a_sign_in_ends_in_time_and_by_its_person() {
             made_at: made,
             seen_at: seen,
         };
-        runtime.block_on(accounts.put_sign_in(&sign_in, 99)).unwrap();
+        runtime
+            .block_on(accounts.put_sign_in(&sign_in, 99))
+            .unwrap();
         let browser = Browser {
             cookie: format!("chalkwalk={}", secret.reveal()),
             ..one.clone()
@@ -226,7 +266,10 @@ fn a_password_is_changed_by_its_person_or_a_link() {
     assert_eq!(nobody(&server).post(&link.path(), form).0, 303);
     assert_eq!(one.get("/").0, 303);
     assert_eq!(nobody(&server).post(&link.path(), form).0, 410);
-    assert_eq!(sign_in(&server, "Ada", "six+words+on+one+more+slate").0, 303);
+    assert_eq!(
+        sign_in(&server, "Ada", "six+words+on+one+more+slate").0,
+        303
+    );
     server.stop();
 }
 
@@ -244,7 +287,10 @@ fn admins_invite_shut_out_and_never_lock_the_company_out() {
         at: admin.at,
         cookie: cookie_of(&answer.1),
     };
-    assert_eq!((estimator.get("/devices").0, estimator.get("/people").0), (200, 403));
+    assert_eq!(
+        (estimator.get("/devices").0, estimator.get("/people").0),
+        (200, 403)
+    );
     assert_eq!(admin.post("/people/invite", "role=office").0, 422);
 
     let runtime = tokio::runtime::Runtime::new().unwrap();
@@ -255,13 +301,19 @@ fn admins_invite_shut_out_and_never_lock_the_company_out() {
     };
     let (esti, own) = (id("Esti"), id("Test admin"));
     assert_eq!(admin.post(&format!("/people/{own}/shut-out"), "").0, 409);
-    assert_eq!(admin.post(&format!("/people/{own}/role"), "role=crew").0, 409);
+    assert_eq!(
+        admin.post(&format!("/people/{own}/role"), "role=crew").0,
+        409
+    );
     assert_eq!(admin.post(&format!("/people/{esti}/shut-out"), "").0, 303);
     assert_eq!(estimator.get("/devices").0, 303);
     assert_eq!(sign_in(&server, "Esti", GOOD).0, 403);
     assert_eq!(admin.post(&format!("/people/{esti}/let-in"), "").0, 303);
     assert_eq!(sign_in(&server, "Esti", GOOD).0, 303);
-    assert_eq!(admin.post(&format!("/people/{esti}/role"), "role=crew").0, 303);
+    assert_eq!(
+        admin.post(&format!("/people/{esti}/role"), "role=crew").0,
+        303
+    );
     let crew = Browser {
         at: admin.at,
         cookie: cookie_of(&sign_in(&server, "Esti", GOOD).1),
@@ -288,7 +340,11 @@ fn after_signing_in_a_person_stays_on_this_server() {
     }
     let long = format!("login={}", "a".repeat(limits::FORM_BYTES));
     assert_eq!(nobody(&server).post("/sign-in", &long).0, 413);
-    let page = get(server.ready.pages.unwrap(), "/sign-in?to=%22%3E%3Cb%3E", &[]);
+    let page = get(
+        server.ready.pages.unwrap(),
+        "/sign-in?to=%22%3E%3Cb%3E",
+        &[],
+    );
     assert!(!words(&page).contains("<b>"));
     server.stop();
 }

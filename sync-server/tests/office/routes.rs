@@ -45,12 +45,7 @@ impl Site {
         let enter = |name: &str, role| Browser::entered(at, base, data, name, role);
         let address = format!("{at}{base}");
         let mut phone = Phone::new("Ada");
-        let code = chalkwalk_sync_server::enrol::invite(
-            data,
-            Role::Crew,
-            "",
-            crate::stage::HOUR,
-        );
+        let code = chalkwalk_sync_server::enrol::invite(data, Role::Crew, "", crate::stage::HOUR);
         phone.enrol(&address, &code.unwrap().code, None).unwrap();
         let job = phone.begin();
         phone.photo(job, Side::Front, seed, 60);
@@ -65,7 +60,9 @@ impl Site {
         let runtime = tokio::runtime::Runtime::new().unwrap();
         let accounts = SqliteAccounts::open(&data.join("accounts.sqlite")).unwrap();
         let device = phone.notebook.identity().device;
-        runtime.block_on(accounts.assign(job, device, true)).unwrap();
+        runtime
+            .block_on(accounts.assign(job, device, true))
+            .unwrap();
         let site = Self {
             base: base.to_owned(),
             admin: enter("Admin", Role::Admin),
@@ -99,7 +96,9 @@ impl Site {
             expires_at,
             withdrawn_at,
         };
-        self.runtime.block_on(self.accounts.put_share(&share)).unwrap();
+        self.runtime
+            .block_on(self.accounts.put_share(&share))
+            .unwrap();
         secret.reveal()
     }
 
@@ -111,7 +110,9 @@ impl Site {
             made_at: now(),
             expires_at,
         };
-        self.runtime.block_on(self.accounts.put_once(&once)).unwrap();
+        self.runtime
+            .block_on(self.accounts.put_once(&once))
+            .unwrap();
         secret.reveal()
     }
 
@@ -124,7 +125,9 @@ impl Site {
             made_at: old,
             seen_at: now(),
         };
-        self.runtime.block_on(self.accounts.put_sign_in(&sign_in, 99)).unwrap();
+        self.runtime
+            .block_on(self.accounts.put_sign_in(&sign_in, 99))
+            .unwrap();
         secret.reveal()
     }
 
@@ -210,7 +213,16 @@ fn each_route_refuses_each_wrong_credential() {
     let company = *phone.notebook.office().unwrap().company.as_bytes();
     let expired = crafted(&data, &company, ours.device, now() - 1);
     let good_enough = crafted(&data, &company, ours.device, later);
-    assert_eq!(server.admin().post(&format!("/devices/{}/revoke", lost.notebook.identity().device), "").0, 303);
+    assert_eq!(
+        server
+            .admin()
+            .post(
+                &format!("/devices/{}/revoke", lost.notebook.identity().device),
+                ""
+            )
+            .0,
+        303
+    );
     let shut_out = server.browser("Gone", Role::Admin);
     let gone = ours.person("Gone");
     ours.runtime
@@ -224,15 +236,21 @@ fn each_route_refuses_each_wrong_credential() {
     let mut seen = BTreeSet::new();
     for route in ROUTES {
         seen.insert(route.path);
-        let mut refused = |what: &str, token: &str, held: &[(&str, &str)], codes: &[u16]| {
+        let refused = |what: &str, token: &str, held: &[(&str, &str)], codes: &[u16]| {
             let answer = call(at, &ours, route, token, held);
             let to = answer.1.get("location").and_then(|to| to.to_str().ok());
             let signed_out = answer.0 != 303 || to.is_some_and(|to| to.starts_with("/sign-in"));
-            assert!(codes.contains(&answer.0) && signed_out, "{route:?} {what}: {answer:?}");
+            assert!(
+                codes.contains(&answer.0) && signed_out,
+                "{route:?} {what}: {answer:?}"
+            );
         };
         match route.takes {
             Takes::Nothing | Takes::Form => {
-                assert!(OPEN.iter().any(|(path, _)| *path == route.path), "{route:?} is open");
+                assert!(
+                    OPEN.iter().any(|(path, _)| *path == route.path),
+                    "{route:?} is open"
+                );
             }
             Takes::Code | Takes::DeviceKey => {
                 assert!(PROVEN_WITHIN.contains(&route.path), "{route:?}");
@@ -254,7 +272,11 @@ fn each_route_refuses_each_wrong_credential() {
                 refused("a person's", "", &[("cookie", &ours.admin.cookie)], &[401]);
             }
             Takes::Person(least) => {
-                let out: &[u16] = if route.method == "GET" { &[303] } else { &[401] };
+                let out: &[u16] = if route.method == "GET" {
+                    &[303]
+                } else {
+                    &[401]
+                };
                 refused("none", "", &[], out);
                 for (what, secret) in [
                     ("expired", old.clone()),
@@ -271,10 +293,20 @@ fn each_route_refuses_each_wrong_credential() {
                     refused("a crew's", "", &[("cookie", &ours.crew.cookie)], &[403]);
                 }
                 if least == Role::Admin {
-                    refused("an estimator's", "", &[("cookie", &ours.estimator.cookie)], &[403]);
+                    refused(
+                        "an estimator's",
+                        "",
+                        &[("cookie", &ours.estimator.cookie)],
+                        &[403],
+                    );
                 }
                 if route.path.starts_with("/jobs/") && least == Role::Crew {
-                    refused("another crew's", "", &[("cookie", &ours.crew.cookie)], &[404]);
+                    refused(
+                        "another crew's",
+                        "",
+                        &[("cookie", &ours.crew.cookie)],
+                        &[404],
+                    );
                 }
                 if route.method != "GET" {
                     let held = [
@@ -296,7 +328,10 @@ fn each_route_refuses_each_wrong_credential() {
                     ("no secret", "none".into()),
                     ("used", used),
                     ("expired", ours.once(Purpose::Join(Role::Crew), now() - 1)),
-                    ("another company's", theirs.once(Purpose::Join(Role::Crew), later)),
+                    (
+                        "another company's",
+                        theirs.once(Purpose::Join(Role::Crew), later),
+                    ),
                     ("a shared link", share.clone()),
                 ] {
                     refused(what, &token, &[("cookie", &ours.admin.cookie)], &[410]);
@@ -309,7 +344,10 @@ fn each_route_refuses_each_wrong_credential() {
                     ("expired", ours.share(now() - 1, None)),
                     ("withdrawn", ours.share(later, Some(now()))),
                     ("another company's", theirs.share(later, None)),
-                    ("a one-time link", ours.once(Purpose::Join(Role::Crew), later)),
+                    (
+                        "a one-time link",
+                        ours.once(Purpose::Join(Role::Crew), later),
+                    ),
                 ] {
                     refused(what, &token, &[("cookie", &ours.admin.cookie)], &[410]);
                 }
@@ -342,13 +380,21 @@ fn each_route_refuses_each_wrong_credential() {
         };
         let answer = call(at, &ours, route, &token, held);
         let in_words = String::from_utf8_lossy(&answer.2).into_owned();
-        let out = answer.1.get("location").is_some_and(|to| {
-            to.to_str().unwrap().contains("/sign-in?")
-        });
+        let out = answer
+            .1
+            .get("location")
+            .is_some_and(|to| to.to_str().unwrap().contains("/sign-in?"));
         let proven = PROVEN_WITHIN.contains(&route.path) || route.takes == Takes::Form;
-        assert!(!out && (proven || ![401, 403, 410, 429, 500].contains(&answer.0)),
-            "{route:?}: {} {in_words}", answer.0);
-        assert!(route.answers.contains(&answer.0), "{route:?} does not list {}", answer.0);
+        assert!(
+            !out && (proven || ![401, 403, 410, 429, 500].contains(&answer.0)),
+            "{route:?}: {} {in_words}",
+            answer.0
+        );
+        assert!(
+            route.answers.contains(&answer.0),
+            "{route:?} does not list {}",
+            answer.0
+        );
     }
     server.stop();
 }
@@ -387,7 +433,10 @@ fn the_description_names_each_route_once() {
             count += 1;
             let id = operation["operationId"].as_str().unwrap();
             assert!(operations.insert(id.to_owned()), "{id} twice");
-            assert!(!operation["summary"].as_str().unwrap().is_empty(), "{method} {path}");
+            assert!(
+                !operation["summary"].as_str().unwrap().is_empty(),
+                "{method} {path}"
+            );
         }
     }
     assert_eq!(count, ROUTES.len());

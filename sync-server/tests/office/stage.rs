@@ -95,7 +95,8 @@ impl Server {
 
     /// The browser of an admin who is signed in.
     pub(crate) fn admin(&self) -> &Browser {
-        self.admin.get_or_init(|| self.browser("Test admin", Role::Admin))
+        self.admin
+            .get_or_init(|| self.browser("Test admin", Role::Admin))
     }
 
     /// A browser in which somebody is signed in.
@@ -113,13 +114,7 @@ pub(crate) struct Browser {
 
 impl Browser {
     /// Signs in by a one-time link at a company.
-    pub(crate) fn entered(
-        at: SocketAddr,
-        base: &str,
-        data: &Path,
-        name: &str,
-        role: Role,
-    ) -> Self {
+    pub(crate) fn entered(at: SocketAddr, base: &str, data: &Path, name: &str, role: Role) -> Self {
         let link = chalkwalk_sync_server::people::entry_link(data, name, role).unwrap();
         let path = format!("{base}{}", link.path());
         let nobody = Self {

@@ -58,7 +58,12 @@ impl Site {
 
     fn lacking(&self) -> Value {
         let asked = json!({ "job": self.job, "hashes": [PhotoHash::of(&self.file)] });
-        let answer = self.send("POST", "/photos/lacking", &[], Some(asked.to_string().as_bytes()));
+        let answer = self.send(
+            "POST",
+            "/photos/lacking",
+            &[],
+            Some(asked.to_string().as_bytes()),
+        );
         assert_eq!(answer.0, 200, "{}", words(&answer));
         serde_json::from_slice(&answer.2).unwrap()
     }
@@ -105,9 +110,16 @@ fn a_whole_file_is_put_once_and_given_in_ranges() {
     let of = format!("bytes 10-19/{}", site.file.len());
     assert_eq!(part.1["content-range"].to_str().unwrap(), of);
     let end = site.send("GET", &site.path(""), &[("range", "bytes=-7")], None);
-    assert_eq!((end.0, end.2.as_slice()), (206, &site.file[site.file.len() - 7..]));
+    assert_eq!(
+        (end.0, end.2.as_slice()),
+        (206, &site.file[site.file.len() - 7..])
+    );
     let past = format!("bytes={}-", site.file.len());
-    assert_eq!(site.send("GET", &site.path(""), &[("range", &past)], None).0, 416);
+    assert_eq!(
+        site.send("GET", &site.path(""), &[("range", &past)], None)
+            .0,
+        416
+    );
     let mark = whole.1["etag"].to_str().unwrap().to_owned();
     let same = site.send("GET", &site.path(""), &[("if-none-match", &mark)], None);
     assert_eq!(same.0, 304);
@@ -123,18 +135,33 @@ fn a_whole_file_is_put_once_and_given_in_ranges() {
 #[test]
 fn an_upload_goes_on_from_the_offset_that_is_held() {
     let site = Site::begun(900);
-    assert!(site.file.len() > limits::UPLOAD_PIECE, "{}", site.file.len());
+    assert!(
+        site.file.len() > limits::UPLOAD_PIECE,
+        "{}",
+        site.file.len()
+    );
     let cut = limits::UPLOAD_PIECE + 1_000;
     assert_eq!(site.held(), ("0".into(), "?0".into()));
     let patch = |offset: usize, bytes: &[u8]| {
         let offset = offset.to_string();
-        site.send("PATCH", &site.path(""), &[("upload-offset", &offset)], Some(bytes))
+        site.send(
+            "PATCH",
+            &site.path(""),
+            &[("upload-offset", &offset)],
+            Some(bytes),
+        )
     };
     let first = patch(0, &site.file[..cut]);
-    assert_eq!((first.0, first.1["upload-offset"].to_str().unwrap()), (200, "1049576"));
+    assert_eq!(
+        (first.0, first.1["upload-offset"].to_str().unwrap()),
+        (200, "1049576")
+    );
     assert_eq!(site.held(), (cut.to_string(), "?0".into()));
     let gap = patch(cut + 1, &site.file[cut + 1..]);
-    assert_eq!((gap.0, gap.1["upload-offset"].to_str().unwrap()), (409, "1049576"));
+    assert_eq!(
+        (gap.0, gap.1["upload-offset"].to_str().unwrap()),
+        (409, "1049576")
+    );
     assert_eq!(patch(0, &site.file[..10]).0, 409);
     let long = [&site.file[cut..], b"!"].concat();
     assert_eq!(patch(cut, &long).0, 413);
@@ -156,27 +183,39 @@ fn other_bytes_are_thrown_away_at_the_end() {
     other[40] ^= 1;
     let put = site.send("PUT", &site.path(""), &[], Some(&other));
     assert_eq!(put.0, 422, "{}", words(&put));
-    assert!(words(&put).contains("not those of the photo"), "{}", words(&put));
+    assert!(
+        words(&put).contains("not those of the photo"),
+        "{}",
+        words(&put)
+    );
     let first = [("upload-offset", "0")];
     let patched = site.send("PATCH", &site.path(""), &first, Some(&other));
     assert_eq!(patched.0, 422, "{}", words(&patched));
     assert_eq!(site.held().0, "0");
-    for (bytes, code) in [(&site.file[1..], 400), (&[&site.file[..], b"!"].concat()[..], 413)] {
+    for (bytes, code) in [
+        (&site.file[1..], 400),
+        (&[&site.file[..], b"!"].concat()[..], 413),
+    ] {
         let answer = site.send("PUT", &site.path(""), &[], Some(bytes));
         assert_eq!(answer.0, code, "{}", words(&answer));
     }
     assert_eq!(site.lacking()["lacking"][0]["held"], 0);
     assert_eq!(site.leftovers(), 0);
-    assert_eq!(site.send("PUT", &site.path(""), &[], Some(&site.file)).0, 201);
+    assert_eq!(
+        site.send("PUT", &site.path(""), &[], Some(&site.file)).0,
+        201
+    );
     site.server.stop();
 }
 
 /// Writes a request by hand: the client would not break off.
-fn raw(at: SocketAddr, head: &str, body: &[u8]) -> String {
+fn raw(at: SocketAddr, head: &str, body: &[u8], cut: bool) -> String {
     let mut stream = TcpStream::connect(at).unwrap();
     stream.write_all(head.as_bytes()).unwrap();
     stream.write_all(body).unwrap();
-    stream.shutdown(std::net::Shutdown::Write).unwrap();
+    if cut {
+        stream.shutdown(std::net::Shutdown::Write).unwrap();
+    }
     let mut answer = String::new();
     // The server may close without a word.
     let _ = stream.read_to_string(&mut answer);
@@ -196,10 +235,15 @@ fn a_file_that_breaks_off_leaves_nothing_of_a_put_and_what_came_of_a_patch() {
             site.token
         )
     };
-    let put = raw(site.at(), &head("PUT", ""), &site.file[..half]);
+    let put = raw(site.at(), &head("PUT", ""), &site.file[..half], true);
     assert!(!put.contains(" 201 "), "{put}");
     assert_eq!(site.held().0, "0");
-    raw(site.at(), &head("PATCH", "upload-offset: 0\r\n"), &site.file[..half]);
+    raw(
+        site.at(),
+        &head("PATCH", "upload-offset: 0\r\n"),
+        &site.file[..half],
+        true,
+    );
     let mut held = site.held().0;
     for _ in 0..50 {
         if held != "0" {
@@ -212,14 +256,14 @@ fn a_file_that_breaks_off_leaves_nothing_of_a_put_and_what_came_of_a_patch() {
     // Longer than it says, in chunks, past the photo's size.
     let chunked = format!(
         "PUT {} HTTP/1.1\r\nhost: {}\r\nauthorization: Bearer {}\r\n\
-         transfer-encoding: chunked\r\n\r\n{:x}\r\n",
+         transfer-encoding: chunked\r\nconnection: close\r\n\r\n{:x}\r\n",
         site.path(""),
         site.at(),
         site.token,
         size + 1
     );
     let long = [&site.file[..], b"!\r\n0\r\n\r\n"].concat();
-    let answer = raw(site.at(), &chunked, &long);
+    let answer = raw(site.at(), &chunked, &long, false);
     assert!(answer.contains(" 413 "), "{answer}");
     let mut left = site.leftovers();
     for _ in 0..50 {
@@ -237,7 +281,10 @@ fn a_file_that_breaks_off_leaves_nothing_of_a_put_and_what_came_of_a_patch() {
 fn the_small_picture_comes_at_once_and_must_be_one() {
     let site = Site::begun(60);
     let path = site.path("/thumbnail");
-    assert_eq!(site.send("PUT", &path, &[], Some(b"<html>not a picture")).0, 415);
+    assert_eq!(
+        site.send("PUT", &path, &[], Some(b"<html>not a picture")).0,
+        415
+    );
     let mut small = vec![0xff, 0xd8, 0xff, 0xe0];
     small.resize(core_limits::THUMBNAIL_BYTES as usize + 1, 0);
     assert_eq!(site.send("PUT", &path, &[], Some(&small)).0, 413);
@@ -261,7 +308,11 @@ fn what_no_photo_names_is_refused() {
         format!("/photos/{hash}?job=none"),
         format!("/photos/none?job={}", site.job),
     ] {
-        assert_eq!(site.send("PUT", &path, &[], Some(b"elsewhere")).0, 400, "{path}");
+        assert_eq!(
+            site.send("PUT", &path, &[], Some(b"elsewhere")).0,
+            400,
+            "{path}"
+        );
     }
     let call = |asked: Value| {
         let body = asked.to_string();
@@ -270,7 +321,10 @@ fn what_no_photo_names_is_refused() {
     let most = vec![hash; limits::LACKING_HASHES];
     let answer = call(json!({ "job": site.job, "hashes": most }));
     let said: Value = serde_json::from_slice(&answer.2).unwrap();
-    assert_eq!(said["unknown"].as_array().unwrap().len(), limits::LACKING_HASHES);
+    assert_eq!(
+        said["unknown"].as_array().unwrap().len(),
+        limits::LACKING_HASHES
+    );
     let more = vec![hash; limits::LACKING_HASHES + 1];
     assert_eq!(call(json!({ "job": site.job, "hashes": more })).0, 413);
     assert_eq!(call(json!({ "hashes": [] })).0, 400);
@@ -285,7 +339,11 @@ fn a_token_is_for_a_device_that_proves_its_key() {
     let site = Site::begun(60);
     let at = site.at();
     let device = site.phone.notebook.identity().device;
-    let (_, _, body) = post(at, "/token/challenge", &json!({ "device": device }).to_string());
+    let (_, _, body) = post(
+        at,
+        "/token/challenge",
+        &json!({ "device": device }).to_string(),
+    );
     let said: Value = serde_json::from_slice(&body).unwrap();
     let challenge = said["challenge"].as_str().unwrap();
     let bytes = chalkwalk_core::job::unhex(challenge).unwrap();
@@ -296,12 +354,19 @@ fn a_token_is_for_a_device_that_proves_its_key() {
         json!({ "challenge": challenge, "signature": signature }).to_string()
     };
     let other = Phone::enrolled("Ben", &site.server);
-    assert_eq!(post(at, "/token", &sign(&other.notebook.identity().key)).0, 403);
+    assert_eq!(
+        post(at, "/token", &sign(&other.notebook.identity().key)).0,
+        403
+    );
     let right = sign(&site.phone.notebook.identity().key);
     assert_eq!(post(at, "/token", &right).0, 200);
     let twice = post(at, "/token", &right);
     assert_eq!(twice.0, 403);
-    assert!(words(&twice).contains("answered before"), "{}", words(&twice));
+    assert!(
+        words(&twice).contains("answered before"),
+        "{}",
+        words(&twice)
+    );
     let forged = right.replace(&challenge[..8], "00000000");
     assert_eq!(post(at, "/token", &forged).0, 403);
     assert_eq!(post(at, "/token", "{}").0, 400);
@@ -309,6 +374,9 @@ fn a_token_is_for_a_device_that_proves_its_key() {
     // A device that never joined is given a challenge and no token.
     let stranger = Phone::new("Cy");
     let id = stranger.notebook.identity().device;
-    assert_eq!(post(at, "/token/challenge", &json!({ "device": id }).to_string()).0, 200);
+    assert_eq!(
+        post(at, "/token/challenge", &json!({ "device": id }).to_string()).0,
+        200
+    );
     site.server.stop();
 }

@@ -52,7 +52,10 @@ struct Room {
 impl Room {
     fn with(quota: Quota) -> Self {
         let folder = tempfile::tempdir().unwrap();
-        let (records, disk) = (Arc::new(MemoryRecords::default()), Arc::new(Disk::default()));
+        let (records, disk) = (
+            Arc::new(MemoryRecords::default()),
+            Arc::new(Disk::default()),
+        );
         let office = office(1);
         let hub = Hub::new(
             records as Arc<dyn Records>,
@@ -109,7 +112,9 @@ fn a_full_disk_refuses_in_plain_words_and_loses_nothing() {
     assert!(matches!(refused, UploadError::NoRoom(_)));
     assert!(refused.to_string().contains("disk is full"), "{refused}");
     let mut replica = room.hub.replica(room.runtime.handle().clone());
-    replica.may_exchange(&room.phone.certificate, job(1)).unwrap();
+    replica
+        .may_exchange(&room.phone.certificate, job(1))
+        .unwrap();
     let (size, hash) = (FILE.len() as u64, PhotoHash::of(FILE));
     let refused = replica.write_blob(job(1), BlobKind::Original, hash, size, 0, FILE);
     let words = refused.unwrap_err().to_string();
@@ -119,7 +124,12 @@ fn a_full_disk_refuses_in_plain_words_and_loses_nothing() {
     assert_eq!(wanted.len(), 1);
     room.disk.full.store(false, Ordering::Relaxed);
     assert_eq!(room.put(FILE).unwrap(), size);
-    assert!(replica.wanted(job(1), BlobKind::Original).unwrap().is_empty());
+    assert!(
+        replica
+            .wanted(job(1), BlobKind::Original)
+            .unwrap()
+            .is_empty()
+    );
     assert_eq!(room.leftovers(), 0);
 }
 
@@ -131,9 +141,27 @@ fn an_upload_that_is_not_the_file_leaves_nothing() {
     other[3] ^= 1;
     assert!(matches!(room.put(&other), Err(UploadError::Hash)));
     let short = room.put(&FILE[1..]);
-    assert!(matches!(short, Err(UploadError::Size { expected: 27, sent: 26 })), "{short:?}");
+    assert!(
+        matches!(
+            short,
+            Err(UploadError::Size {
+                expected: 27,
+                sent: 26
+            })
+        ),
+        "{short:?}"
+    );
     let long = room.put(&[FILE, b"!"].concat());
-    assert!(matches!(long, Err(UploadError::Size { expected: 27, sent: 28 })), "{long:?}");
+    assert!(
+        matches!(
+            long,
+            Err(UploadError::Size {
+                expected: 27,
+                sent: 28
+            })
+        ),
+        "{long:?}"
+    );
     assert_eq!(room.leftovers(), 0);
     assert_eq!(room.put(FILE).unwrap(), 27);
 }
@@ -178,10 +206,17 @@ fn a_lost_phone_is_known_by_what_it_said() {
         panic!("{lost:?}");
     };
     assert_eq!(
-        (on_it.changes_there, on_it.written_here, on_it.changes_not_here),
+        (
+            on_it.changes_there,
+            on_it.written_here,
+            on_it.changes_not_here
+        ),
         (4, 3, 1)
     );
-    assert_eq!((on_it.originals_not_here, on_it.title.as_str()), (1, "12 Alder Way"));
+    assert_eq!(
+        (on_it.originals_not_here, on_it.title.as_str()),
+        (1, "12 Alder Way")
+    );
     let stranger = Phone::new(7, &bench.office, Role::Crew);
     let nothing = bench.run(bench.hub.lost(stranger.author.device)).unwrap();
     assert_eq!((nothing.last_heard, nothing.jobs.len()), (None, 0));

@@ -123,7 +123,9 @@ fn rule(access: &Access) -> &'static str {
             "Of the crews' devices, those assigned below see it, and those that wrote to it."
         }
         (true, None) => "Nobody is assigned and the job is open: every device sees it.",
-        (true, Some(_)) => "The job is closed: of the crews' devices, those that wrote to it see it.",
+        (true, Some(_)) => {
+            "The job is closed: of the crews' devices, those that wrote to it see it."
+        }
     }
 }
 

@@ -91,7 +91,12 @@ pub(in crate::serve) async fn change_password(
     }
     let names = [person.name.as_str(), person.mail.as_deref().unwrap_or("")];
     if let Some(words) = unfit_password(&change.password, &change.again, &names) {
-        return shown(&shared, &who, StatusCode::UNPROCESSABLE_ENTITY, Some(&words));
+        return shown(
+            &shared,
+            &who,
+            StatusCode::UNPROCESSABLE_ENTITY,
+            Some(&words),
+        );
     }
     let hash = match passwords.hash(&change.password).await {
         Ok(hash) => hash,

@@ -39,8 +39,10 @@ pub(in crate::serve) async fn page(
         Ok(read) => read,
         Err(error) => return store_unwell(&shared, &error),
     };
-    let names: BTreeMap<PersonId, String> =
-        people.into_iter().map(|person| (person.id, person.name)).collect();
+    let names: BTreeMap<PersonId, String> = people
+        .into_iter()
+        .map(|person| (person.id, person.name))
+        .collect();
     let last = deeds.last().map(|(number, _)| *number);
     let body = html! {
         header { h1 { "Audit" } p.under { "Nothing here is ever altered or removed." } }

@@ -305,11 +305,17 @@ pub(in crate::serve) async fn lost(
     };
     let role = certificate(&shared, &device).map_or(Role::Crew, |known| known.role);
     // Nobody hands out more than their own part.
-    let role = if rank(role) > rank(who.person.role) { who.person.role } else { role };
+    let role = if rank(role) > rank(who.person.role) {
+        who.person.role
+    } else {
+        role
+    };
     let done = async {
         shut_out(&shared, &who, device.id).await?;
         let (actor, about) = (Actor::Person(who.person.id), device.id.to_string());
-        shared.note(actor, DeedKind::DeviceLost, None, &about).await?;
+        shared
+            .note(actor, DeedKind::DeviceLost, None, &about)
+            .await?;
         let lost = shared.hub.lost(device.id).await?;
         let invitation = code(&shared, &who, role).await?;
         Ok::<_, Refusal>((lost, invitation))

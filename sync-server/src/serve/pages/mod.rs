@@ -32,7 +32,13 @@ pub(super) async fn list(
         Ok(lines) => {
             let company = &shared.hub.office().company().name;
             let body = list::body(&shared.base, company, &lines);
-            frame(&shared, Some(&who.person), &format!("Jobs · {company}"), &body).into_response()
+            frame(
+                &shared,
+                Some(&who.person),
+                &format!("Jobs · {company}"),
+                &body,
+            )
+            .into_response()
         }
         Err(refusal) => unwell(&shared, &refusal),
     }

@@ -113,13 +113,7 @@ pub(in crate::serve) async fn accept(
     }
 }
 
-async fn join(
-    shared: &Shared,
-    once: &Once,
-    filled: &Filled,
-    role: Role,
-    secure: bool,
-) -> Response {
+async fn join(shared: &Shared, once: &Once, filled: &Filled, role: Role, secure: bool) -> Response {
     let (name, mail) = (filled.name.trim(), filled.mail.trim());
     let company = shared.hub.office().company().name.clone();
     let names = [name, mail, company.as_str()];
@@ -238,7 +232,12 @@ async fn used(
             accounts.set_password(id, hash).await?;
             accounts.end_sign_ins(id, None).await?;
             shared
-                .note(Actor::Person(id), DeedKind::PasswordChanged, None, "by link")
+                .note(
+                    Actor::Person(id),
+                    DeedKind::PasswordChanged,
+                    None,
+                    "by link",
+                )
                 .await?;
         }
         Ok::<_, StoreError>(true)
@@ -263,5 +262,10 @@ async fn inside(shared: &Shared, id: PersonId, secure: bool) -> Response {
 fn gone(shared: &Shared) -> Response {
     let words = "This link was used already, or its person may no longer sign in. Ask an admin \
                  for a new one.";
-    refused(shared, StatusCode::GONE, "This link no longer counts", words)
+    refused(
+        shared,
+        StatusCode::GONE,
+        "This link no longer counts",
+        words,
+    )
 }

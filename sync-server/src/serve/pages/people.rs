@@ -94,7 +94,12 @@ pub(in crate::serve) async fn invite(
     let purpose = Purpose::Join(role);
     let by = Actor::Person(who.person.id);
     match make_once(shared.accounts(), purpose, by, &mut SystemEnv).await {
-        Ok(link) => handed_out(&shared, &who, &link, &shared.house.front.origin(&headers, &uri)),
+        Ok(link) => handed_out(
+            &shared,
+            &who,
+            &link,
+            &shared.house.front.origin(&headers, &uri),
+        ),
         Err(error) => store_unwell(&shared, &error),
     }
 }
@@ -145,7 +150,12 @@ pub(in crate::serve) async fn password_link(
     let purpose = Purpose::Password(person.id);
     let by = Actor::Person(who.person.id);
     match make_once(shared.accounts(), purpose, by, &mut SystemEnv).await {
-        Ok(link) => handed_out(&shared, &who, &link, &shared.house.front.origin(&headers, &uri)),
+        Ok(link) => handed_out(
+            &shared,
+            &who,
+            &link,
+            &shared.house.front.origin(&headers, &uri),
+        ),
         Err(error) => store_unwell(&shared, &error),
     }
 }

@@ -21,8 +21,7 @@ const WRONG: &str = "The name and the password do not go together. Check both; a
                      you a link to set a new password.";
 const TOO_MANY: &str = "There were too many wrong passwords. Wait a quarter of an hour, or ask an \
                         admin for a link to set a new password.";
-const TOO_MANY_HERE: &str =
-    "There were too many wrong passwords from your network. Wait a minute.";
+const TOO_MANY_HERE: &str = "There were too many wrong passwords from your network. Wait a minute.";
 
 #[derive(Deserialize)]
 pub(in crate::serve) struct Asked {
@@ -137,7 +136,9 @@ async fn right_person(
 ) -> Result<Result<Person, Option<PersonId>>, Trouble> {
     let found = shared.accounts().person_called(&asked.login).await;
     let person = found.map_err(Trouble::Store)?;
-    let may = person.as_ref().filter(|person| person.shut_out_at.is_none());
+    let may = person
+        .as_ref()
+        .filter(|person| person.shut_out_at.is_none());
     let hash = may.and_then(|person| person.password.as_deref());
     let passwords = &shared.house.passwords;
     let right = passwords.check(&asked.password, hash).await;
@@ -162,7 +163,10 @@ pub(super) async fn begin(
         made_at: now,
         seen_at: now,
     };
-    shared.accounts().put_sign_in(&sign_in, limits::SIGN_INS).await?;
+    shared
+        .accounts()
+        .put_sign_in(&sign_in, limits::SIGN_INS)
+        .await?;
     shared
         .note(Actor::Person(person), DeedKind::SignedIn, None, "")
         .await?;
@@ -171,7 +175,11 @@ pub(super) async fn begin(
 }
 
 fn cookie(shared: &Shared, value: &str, seconds: i64, secure: bool) -> HeaderValue {
-    let path = if shared.base.is_empty() { "/" } else { &*shared.base };
+    let path = if shared.base.is_empty() {
+        "/"
+    } else {
+        &*shared.base
+    };
     let name = shared.cookie();
     let secure = if secure { "; Secure" } else { "" };
     let text =
@@ -202,7 +210,14 @@ pub(in crate::serve) async fn sign_out_everywhere(
     headers: HeaderMap,
 ) -> Response {
     let ended = shared.accounts().end_sign_ins(who.person.id, None).await;
-    left(&shared, &who, ended, DeedKind::SignedOutEverywhere, &headers).await
+    left(
+        &shared,
+        &who,
+        ended,
+        DeedKind::SignedOutEverywhere,
+        &headers,
+    )
+    .await
 }
 
 async fn left(
@@ -213,7 +228,11 @@ async fn left(
     headers: &HeaderMap,
 ) -> Response {
     let noted = match ended {
-        Ok(()) => shared.note(Actor::Person(who.person.id), what, None, "").await,
+        Ok(()) => {
+            shared
+                .note(Actor::Person(who.person.id), what, None, "")
+                .await
+        }
         Err(error) => Err(error),
     };
     if let Err(error) = noted {

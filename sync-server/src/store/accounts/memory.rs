@@ -194,7 +194,12 @@ impl Accounts for MemoryAccounts {
 
     async fn shares(&self, job: JobId) -> Result<Vec<Share>, StoreError> {
         let state = self.state();
-        Ok(state.shares.iter().filter(|s| s.job == job).cloned().collect())
+        Ok(state
+            .shares
+            .iter()
+            .filter(|s| s.job == job)
+            .cloned()
+            .collect())
     }
 
     async fn withdraw_share(
@@ -241,11 +246,7 @@ impl Accounts for MemoryAccounts {
         Ok(())
     }
 
-    async fn deeds(
-        &self,
-        before: Option<u64>,
-        max: usize,
-    ) -> Result<Vec<(u64, Deed)>, StoreError> {
+    async fn deeds(&self, before: Option<u64>, max: usize) -> Result<Vec<(u64, Deed)>, StoreError> {
         let state = self.state();
         Ok((1u64..)
             .zip(&state.deeds)

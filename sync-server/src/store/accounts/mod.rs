@@ -89,12 +89,8 @@ pub trait Accounts: Send + Sync + 'static {
     async fn shares(&self, job: JobId) -> Result<Vec<Share>, StoreError>;
 
     /// Withdraws a shared link of a job. False where there is none.
-    async fn withdraw_share(
-        &self,
-        job: JobId,
-        id: ShareId,
-        at: Millis,
-    ) -> Result<bool, StoreError>;
+    async fn withdraw_share(&self, job: JobId, id: ShareId, at: Millis)
+    -> Result<bool, StoreError>;
 
     /// Who among the devices sees a job, and whether it is open.
     async fn access(&self, job: JobId) -> Result<Access, StoreError>;
@@ -112,11 +108,7 @@ pub trait Accounts: Send + Sync + 'static {
     async fn note(&self, deed: &Deed) -> Result<(), StoreError>;
 
     /// What people did, newest first; with `before` only what was added before that number.
-    async fn deeds(
-        &self,
-        before: Option<u64>,
-        max: usize,
-    ) -> Result<Vec<(u64, Deed)>, StoreError>;
+    async fn deeds(&self, before: Option<u64>, max: usize) -> Result<Vec<(u64, Deed)>, StoreError>;
 
     /// Removes sign-ins that no longer count and one-time links whose time is over; nothing else.
     async fn sweep(&self, now: Millis) -> Result<Swept, StoreError>;

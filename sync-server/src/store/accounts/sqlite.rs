@@ -229,11 +229,7 @@ impl Accounts for SqliteAccounts {
         self.write(move |tx| access::note(tx, &deed)).await
     }
 
-    async fn deeds(
-        &self,
-        before: Option<u64>,
-        max: usize,
-    ) -> Result<Vec<(u64, Deed)>, StoreError> {
+    async fn deeds(&self, before: Option<u64>, max: usize) -> Result<Vec<(u64, Deed)>, StoreError> {
         self.read(move |tx| access::deeds(tx, before, max)).await
     }
 

@@ -7,7 +7,10 @@ use rusqlite::Row;
 use crate::store::StoreError;
 
 /// A column of exactly `N` bytes.
-pub(in crate::store) fn bytes<const N: usize>(row: &Row<'_>, column: usize) -> Result<[u8; N], StoreError> {
+pub(in crate::store) fn bytes<const N: usize>(
+    row: &Row<'_>,
+    column: usize,
+) -> Result<[u8; N], StoreError> {
     fixed(row.get_ref(column)?.as_blob().unwrap_or_default())
 }
 

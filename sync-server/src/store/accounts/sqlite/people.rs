@@ -116,10 +116,7 @@ pub(super) fn put_sign_in(
     tx.execute(
         "DELETE FROM sign_in WHERE hash IN (SELECT hash FROM sign_in WHERE person = ?1
          ORDER BY seen_at DESC, hash LIMIT -1 OFFSET ?2)",
-        params![
-            sign_in.person.0,
-            i64::try_from(most).unwrap_or(i64::MAX)
-        ],
+        params![sign_in.person.0, i64::try_from(most).unwrap_or(i64::MAX)],
     )?;
     Ok(())
 }
