@@ -15,7 +15,8 @@ const PATIENCE: Duration = Duration::from_secs(30);
 /// An answer is a certificate and two names.
 const ANSWER_BYTES: u64 = 64 << 10;
 
-/// Where an office's server is: `http://HOST:PORT`, or `HOST:PORT` alone.
+/// Where an office's server is: `http://HOST:PORT`, or `HOST:PORT` alone, with `/at/NAME` for a
+/// further company on it.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Address(String);
 
@@ -47,7 +48,12 @@ impl FromStr for Address {
             .unwrap_or(text)
             .trim_end_matches('/');
         let good = |b: u8| b.is_ascii_alphanumeric() || b".:-[]".contains(&b);
-        if rest.is_empty() || !rest.bytes().all(good) {
+        let (host, path) = rest.split_at(rest.find('/').unwrap_or(rest.len()));
+        let named = |slug: &str| {
+            !slug.is_empty() && slug.bytes().all(|b| b.is_ascii_alphanumeric() || b == b'-')
+        };
+        let company = path.is_empty() || path.strip_prefix("/at/").is_some_and(named);
+        if host.is_empty() || !host.bytes().all(good) || !company {
             return Err(error());
         }
         Ok(Self(rest.to_owned()))

@@ -17,10 +17,16 @@ use crate::store::{
     AuditEntry, AuditKind, Code, CodeRefusal, Device, Enrolled, Records, StoreError,
 };
 
+mod ticket;
+
+pub use ticket::{Ticket, TicketError};
+
 /// Letters and digits that nobody takes for one another: no I, L, O and U. Five bits each.
 const ALPHABET: &[u8; 32] = b"0123456789ABCDEFGHJKMNPQRSTVWXYZ";
 const LETTERS: usize = 12;
 const CONTEXT: &str = "chalkwalk enrolment code v1";
+/// How long a code made on a page counts: three days.
+pub const CODE_LASTS: Duration = Duration::from_secs(72 * 3_600);
 
 /// What the office hands to a person: by voice, on paper, as text.
 #[derive(Clone, Debug, PartialEq, Eq)]

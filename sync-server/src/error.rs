@@ -30,6 +30,12 @@ pub enum ServerError {
          to go back to what is here and lose what came since, delete the file {0}"
     )]
     Moved(PathBuf),
+    /// The office of this folder was not moved to the storage that is named.
+    #[error(
+        "the folder {0} holds an office that was not moved: stop the server and run chalkwalk move \
+         with the same --data, --records and --blobs first"
+    )]
+    NotMoved(PathBuf),
     /// The address is taken or not of this machine.
     #[error("cannot listen on {address}: choose another address")]
     Listen {
@@ -39,6 +45,18 @@ pub enum ServerError {
         #[source]
         cause: std::io::Error,
     },
+    /// The files for TLS cannot be used.
+    #[error("{0} cannot be used for TLS: give PEM files of a certificate and of its key")]
+    Tls(PathBuf),
+    /// A name for a company's address is not one.
+    #[error("\"{0}\" cannot stand in an address: use small letters, digits and dashes")]
+    Slug(String),
+    /// There is a company of this name.
+    #[error("there is a company at /at/{0} already")]
+    CompanyExists(String),
+    /// One server holds no more companies.
+    #[error("one server holds at most {0} companies: start another on a folder of its own")]
+    TooManyCompanies(usize),
     /// The data folder cannot be used.
     #[error("the data folder cannot be used")]
     Folder(#[source] std::io::Error),

@@ -11,6 +11,28 @@ pub(crate) fn records(data: &Path) -> Result<PathBuf, ServerError> {
     Ok(data.join("records.sqlite"))
 }
 
+/// The database of people; the folder is made where it is not there.
+pub(crate) fn accounts(data: &Path) -> Result<PathBuf, ServerError> {
+    fs::create_dir_all(data).map_err(ServerError::Folder)?;
+    Ok(data.join("accounts.sqlite"))
+}
+
+/// The data folder of a further company.
+pub(crate) fn company(data: &Path, slug: &str) -> PathBuf {
+    companies(data).join(slug)
+}
+
+/// Where the further companies are.
+pub(crate) fn companies(data: &Path) -> PathBuf {
+    data.join("companies")
+}
+
+/// Whether an office was begun in a folder: it has records or, where those are in a database,
+/// the office's key.
+pub(crate) fn holds_office(data: &Path) -> bool {
+    data.join("records.sqlite").is_file() || keys(data).join("office.key").is_file()
+}
+
 /// Whole files of photos.
 pub(crate) fn blobs(data: &Path) -> PathBuf {
     data.join("photos")
@@ -36,6 +58,14 @@ pub(crate) fn still_here(data: &Path) -> Result<(), ServerError> {
     let moved = moved(data);
     if moved.exists() {
         return Err(ServerError::Moved(moved));
+    }
+    Ok(())
+}
+
+/// Sees that no office is left in the folder that was not moved to the storage elsewhere.
+pub(crate) fn moved_away(data: &Path) -> Result<(), ServerError> {
+    if data.join("records.sqlite").exists() && !moved(data).exists() {
+        return Err(ServerError::NotMoved(data.to_owned()));
     }
     Ok(())
 }

@@ -69,10 +69,35 @@ impl Storage {
         Ok(Self { records, blobs })
     }
 
+    /// The same storage for a further company of the server: a schema, prefix or folder of its
+    /// own, named after the company's address.
+    ///
+    /// # Errors
+    /// [`StoreError::Setting`] where the names together are too long for a schema.
+    pub fn of_company(&self, slug: &str) -> Result<Self, StoreError> {
+        let records = match &self.records {
+            RecordsAt::Folder => RecordsAt::Folder,
+            RecordsAt::Postgres(place) => {
+                // Schemas have no dashes and addresses no underscores: no two names become one.
+                let name = format!("{}_at_{}", place.schema(), slug.replace('-', "_"));
+                let place = place.as_ref().clone().with_schema(&name);
+                let place = place.map_err(|error| StoreError::Setting(error.to_string()))?;
+                RecordsAt::Postgres(Box::new(place))
+            }
+        };
+        let blobs = match &self.blobs {
+            BlobsAt::Folder => BlobsAt::Folder,
+            BlobsAt::Other(folder) => BlobsAt::Other(folder.join("at").join(slug)),
+            BlobsAt::Bucket(place) => BlobsAt::Bucket(place.clone().below(&format!("at/{slug}"))?),
+        };
+        Ok(Self { records, blobs })
+    }
+
     /// Opens the records.
     ///
     /// # Errors
-    /// [`ServerError::Moved`] where the office of this folder was moved to another storage.
+    /// [`ServerError::Moved`] where the office of this folder was moved to another storage,
+    /// [`ServerError::NotMoved`] where it was not.
     pub async fn open_records(&self, data: &Path) -> Result<Arc<dyn Records>, ServerError> {
         match &self.records {
             RecordsAt::Folder => {
@@ -83,6 +108,7 @@ impl Storage {
             RecordsAt::Postgres(place) => {
                 let records = PostgresRecords::new(place.as_ref().clone())?;
                 records.ready().await?;
+                folder::moved_away(data)?;
                 Ok(Arc::new(records))
             }
         }
@@ -104,6 +130,29 @@ impl Storage {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::store::limits;
+
+    #[test]
+    fn each_company_has_a_schema_and_a_prefix_of_its_own() {
+        let shared = |records: &str, blobs: &str| Storage::parse(Some(records), Some(blobs));
+        let main = shared("postgres://a@b/c", "s3://photos/alder").unwrap();
+        let company = main.of_company("7-oaks").unwrap();
+        let shown = format!("{company:?}");
+        assert!(shown.contains("schema=chalkwalk_at_7_oaks"), "{shown}");
+        assert!(shown.contains("s3://photos/alder/at/7-oaks"), "{shown}");
+        let main = shared("postgres://a@b/c?schema=x", "s3://photos").unwrap();
+        let company = main.of_company("birch").unwrap();
+        assert!(format!("{company:?}").contains("s3://photos/at/birch"));
+        assert!(format!("{company:?}").contains("schema=x_at_birch"));
+        let long = "s".repeat(limits::SCHEMA_LETTERS - 4);
+        let main = Storage::parse(Some(&format!("postgres://a@b/c?schema={long}")), None).unwrap();
+        assert!(main.of_company("birch").is_err());
+        let folder = Storage::parse(None, Some("file:///srv/photos")).unwrap();
+        let other = BlobsAt::Other("/srv/photos/at/birch".into());
+        assert_eq!(folder.of_company("birch").unwrap().blobs, other);
+        let own = Storage::default();
+        assert_eq!(own.of_company("birch").unwrap(), own);
+    }
 
     #[test]
     fn the_folder_is_the_default_and_addresses_are_told_apart() {

@@ -9,6 +9,7 @@ mod gate;
 mod genesis;
 mod history;
 mod hydrate;
+mod office;
 mod rows;
 mod scope_change;
 mod shape;
@@ -25,6 +26,7 @@ pub use action::*;
 pub use gate::*;
 pub use genesis::SCHEMA;
 pub use history::*;
+pub use office::{OFFICE_KINDS, may_write};
 pub use rows::*;
 
 use crate::job::{CrewMember, DeviceId, Job, Millis, RecordRef};

@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 
 use crate::document::ActionError;
-use crate::job::{JobId, RecordRef};
+use crate::job::{JobId, Kind, RecordRef};
 use crate::journal::JournalError;
 use crate::packet::PacketError;
 use crate::photo::PhotoError;
@@ -31,6 +31,9 @@ pub enum NotebookError {
     /// No such statement in a conflict.
     #[error("{0} has no such statement for \"{1}\": look at the conflicts again")]
     NoSuchStatement(RecordRef, String),
+    /// The record is the office's to write.
+    #[error("a {} is the office's to write: ask your estimator", .0.label())]
+    OfficeOnly(Kind),
     /// The office's answer at enrolment does not hold.
     #[error("the office's answer cannot be trusted: {0}")]
     Enrolment(String),

@@ -22,7 +22,7 @@ pub use identity::{Enrolment, Identity, NewIdentity, OfficeTrust};
 pub use photos::{AddedPhoto, PhotoNote};
 pub use status::{JobStatus, PeerStatus, PhotoCounts};
 
-use crate::document::{Action, Author, ChangeRow, Deed, Document};
+use crate::document::{Action, Author, ChangeRow, Deed, Document, may_write};
 use crate::env::{Env, EnvIds};
 use crate::job::{AnyFields, CrewMember, Job, JobId, PhotoHash, Property, RecordRef, Scalar};
 use crate::journal::{Journal, Trouble};
@@ -206,6 +206,10 @@ impl Notebook {
     /// Does one action. It is on the disk when this returns.
     pub fn act(&mut self, job: JobId, action: &Action) -> Result<Receipt, NotebookError> {
         let beginning = matches!(action, Action::Begin { .. });
+        let kind = action.target().kind;
+        if !may_write(self.identity.role, kind) {
+            return Err(NotebookError::OfficeOnly(kind));
+        }
         self.ensure_open(job, beginning)?;
         self.ensure_joined(job)?;
         let now = self.env.now();

@@ -5,11 +5,13 @@ use std::collections::BTreeMap;
 use super::{Notebook, NotebookError};
 use crate::document::{Accepted, Author, ChangeRow, Refusal, Table, short_hash};
 use crate::job::{
-    BlobKind, BlobProgress, Certificate, DeviceId, JobId, PhotoHash, SignedCertificate,
+    BlobKind, BlobProgress, Certificate, DeviceId, JobId, PhotoHash, Role, SignedCertificate,
 };
 use crate::limits;
 use crate::photo::PhotoError;
 use crate::sync::Replica;
+
+type Keys = BTreeMap<DeviceId, ed25519_dalek::VerifyingKey>;
 
 impl From<NotebookError> for Refusal {
     fn from(error: NotebookError) -> Self {
@@ -74,10 +76,11 @@ impl Replica for Notebook {
             .iter()
             .map(|row| (row.author, row.number, short_hash(&row.hash)));
         self.refuse_forks(job, named)?;
-        let keys = self.keys_of(&batch, certificates)?;
+        let (keys, roles) = self.signers_of(&batch, certificates)?;
         self.ensure_open(job, true)?;
         let open = self.open.get_mut(&job).ok_or(Refusal::Gap)?;
         let admitted = open.document.admit(&batch, &keys)?;
+        admitted.document.check_writers(&admitted.rows, &roles)?;
         let new_changes = admitted.rows.len();
         if let Some(id) = admitted.document.job().id
             && id != job
@@ -222,15 +225,15 @@ impl Notebook {
 
     /// The keys of the batch's devices, from certificates that this office signed. New ones are
     /// kept, so that the custody report can name each device.
-    fn keys_of(
+    fn signers_of(
         &self,
         batch: &[ChangeRow],
         certificates: &[SignedCertificate],
-    ) -> Result<BTreeMap<DeviceId, ed25519_dalek::VerifyingKey>, Refusal> {
+    ) -> Result<(Keys, BTreeMap<DeviceId, Role>), Refusal> {
         let Some(office) = &self.office else {
             return Err(Refusal::Forbidden("this device is not enrolled".to_owned()));
         };
-        let mut keys = BTreeMap::new();
+        let (mut keys, mut roles) = (Keys::new(), BTreeMap::new());
         for signed in certificates {
             let Ok(certificate) = signed.verify(&office.key) else {
                 return Err(Refusal::Unsigned(
@@ -242,6 +245,7 @@ impl Notebook {
             };
             self.journal.keep_certificate(certificate.device, signed)?;
             keys.insert(certificate.device, key);
+            roles.insert(certificate.device, certificate.role);
         }
         for row in batch {
             let device = row.author.device;
@@ -253,8 +257,9 @@ impl Notebook {
                 && let Ok(key) = certificate.verifying_key()
             {
                 keys.insert(device, key);
+                roles.insert(device, certificate.role);
             }
         }
-        Ok(keys)
+        Ok((keys, roles))
     }
 }

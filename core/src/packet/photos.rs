@@ -56,17 +56,55 @@ pub(super) fn place_photos<'a>(
     Ok(placed)
 }
 
+/// The photos of a page that is shown without a bag: the names they would bear in one, for the
+/// files that are here.
+pub(super) fn name_photos<'a>(
+    selection: &'a Selection<'a>,
+    here: &dyn Fn(BlobKind, PhotoHash) -> bool,
+) -> Vec<PlacedPhoto<'a>> {
+    let digits = selection.photos().len().to_string().len().max(3);
+    let named = |(index, shown): (usize, &'a Shown<'a>)| {
+        let number = index + 1;
+        let stem = format!("{number:0digits$}-{}", name(selection, shown));
+        let capture = shown.capture.as_ref();
+        let file = |kind, path: String| {
+            capture
+                .is_some_and(|capture| here(kind, capture.hash))
+                .then_some(path)
+        };
+        let extension = capture.map_or("jpg", |capture| extension(capture.format));
+        let original = file(BlobKind::Original, format!("photos/{stem}.{extension}"));
+        PlacedPhoto {
+            shown,
+            number,
+            lacking: match (capture, &original) {
+                (None, _) => Some("its capture cannot be read"),
+                (Some(_), None) => Some("it has not come in yet"),
+                _ => None,
+            },
+            thumbnail: file(BlobKind::Thumbnail, format!("thumbs/{stem}.jpg")),
+            file: original,
+            stem,
+        }
+    };
+    selection.photos().iter().enumerate().map(named).collect()
+}
+
+const fn extension(format: PictureFormat) -> &'static str {
+    match format {
+        PictureFormat::Jpeg => "jpg",
+        PictureFormat::Png => "png",
+        PictureFormat::Heic => "heic",
+    }
+}
+
 fn copy_files(
     bag: &mut BagWriter,
     input: &PacketInput<'_>,
     capture: &Capture,
     photo: &mut PlacedPhoto<'_>,
 ) -> Result<(), PacketError> {
-    let extension = match capture.format {
-        PictureFormat::Jpeg => "jpg",
-        PictureFormat::Png => "png",
-        PictureFormat::Heic => "heic",
-    };
+    let extension = extension(capture.format);
     let file = format!("photos/{}.{extension}", photo.stem);
     let unreadable = |cause| PacketError::File {
         path: file.clone().into(),

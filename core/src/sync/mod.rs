@@ -11,6 +11,7 @@ mod chunk;
 mod event;
 mod frame;
 mod handshake;
+mod http;
 mod message;
 mod piece;
 mod replica;
@@ -27,6 +28,7 @@ pub mod wire {}
 pub use chunk::ChunkHead;
 pub use event::{Ending, Event, Progress, Reason};
 pub use frame::{FrameError, FrameReader, WIRE_VERSION, encode_stream};
+pub use http::{answer_challenge, check_answer};
 pub use replica::*;
 pub use session::{Session, SessionConfig, SessionError};
 pub use table::table_digest;

@@ -3,15 +3,15 @@
 use std::path::Path;
 
 use super::files::Road;
-use super::manifest::{self, KEYS, MANIFEST, PHOTOS, RECORDS, SUMMARY};
-use super::{Carried, CarryError, Progress, check, named};
+use super::manifest::{self, ACCOUNTS, KEYS, MANIFEST, PHOTOS, RECORDS, SUMMARY};
+use super::{Carried, CarryError, Progress, check, named, people};
 use crate::storage::{RecordsAt, Storage};
 use crate::store::tables::{Row, TABLES};
 use crate::store::{BlobEntry, ObjectBlobs, PostgresRecords, WholeFile};
 use crate::{env, folder};
 
 /// Writes a backup of an office: its records as of one moment, every file that they name as whole,
-/// and the keys of the data folder where there is one. A backup that was cut short goes on in the
+/// and the keys and accounts of the data folder where there is one. A backup that was cut short goes on in the
 /// same folder.
 ///
 /// The backup holds the office's private keys and all that the office holds: keep it as such.
@@ -67,9 +67,12 @@ fn strangers(out: &Path) -> Result<(), CarryError> {
     const OURS: &[&str] = &[
         "records.part",
         "records.part-journal",
+        "accounts.part",
+        "accounts.part-journal",
         "scratch",
         "manifest.part",
         RECORDS,
+        ACCOUNTS,
         PHOTOS,
         KEYS,
         SUMMARY,
@@ -154,6 +157,11 @@ fn finish(
             names.push(format!("{KEYS}/{name}"));
             carried.keys |= name == "office.key";
         }
+    }
+    if let Some(data) = data
+        && people::back_up(data, out, &mut carried)?
+    {
+        names.push(ACCOUNTS.to_owned());
     }
     let summary = serde_json::json!({ "made_at": env::now(), "holds": carried });
     let path = out.join(SUMMARY);

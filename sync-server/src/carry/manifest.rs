@@ -14,6 +14,7 @@ pub(super) const MANIFEST: &str = "manifest-sha256.txt";
 /// What the backup holds, in numbers.
 pub(super) const SUMMARY: &str = "backup.json";
 pub(super) const RECORDS: &str = "records.sqlite";
+pub(super) const ACCOUNTS: &str = "accounts.sqlite";
 pub(super) const PHOTOS: &str = "photos";
 pub(super) const KEYS: &str = "keys";
 

@@ -6,6 +6,7 @@ mod check;
 mod files;
 mod manifest;
 mod moving;
+mod people;
 mod restore;
 
 use std::path::PathBuf;
@@ -38,6 +39,32 @@ pub struct Carried {
     pub files_there: u64,
     /// Whether the office's private keys are among it.
     pub keys: bool,
+    /// Whether the accounts are among it: people, shared links, who sees which job, what people
+    /// did. A move leaves them where they are, in the data folder.
+    pub accounts: bool,
+    /// People, those who were shut out too.
+    pub people: u64,
+    /// Shared links, those that no longer count too.
+    pub shared_links: u64,
+    /// What people saw and did.
+    pub deeds: u64,
+}
+
+impl Carried {
+    fn add(&mut self, other: &Self) {
+        self.jobs += other.jobs;
+        self.changes += other.changes;
+        self.devices += other.devices;
+        self.originals += other.originals;
+        self.thumbnails += other.thumbnails;
+        self.file_bytes += other.file_bytes;
+        self.files_there += other.files_there;
+        self.keys |= other.keys;
+        self.accounts |= other.accounts;
+        self.people += other.people;
+        self.shared_links += other.shared_links;
+        self.deeds += other.deeds;
+    }
 }
 
 /// Why an office could not be carried. Where it was taken from is as it was.

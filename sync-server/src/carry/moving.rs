@@ -7,14 +7,18 @@ use serde_json::json;
 
 use super::check::{self, Check};
 use super::files::Road;
-use super::{Carried, CarryError, Progress, named};
+use super::manifest::ACCOUNTS;
+use super::{Carried, CarryError, Progress, named, people};
+use crate::serve::companies;
 use crate::storage::{BlobsAt, RecordsAt, Storage};
 use crate::store::tables::{CHANGE, Row, Sum, TABLES, Table, as_bytes, as_number};
 use crate::store::{Entry, PostgresRecords, StoreError, WholeFile};
 use crate::{env, folder};
 
 /// Moves the office of a data folder to another storage. The server must be stopped. What is in
-/// the folder stays, as it was; a note beside it keeps a server from going on with it.
+/// the folder stays, as it was; a note beside it keeps a server from going on with it. The accounts
+/// are not copied: people go on in the folder, and are only read through. Further companies of the
+/// folder are moved first, each to its own part of the storage ([`Storage::of_company`]).
 ///
 /// A move that was cut short goes on when it is run again.
 ///
@@ -25,18 +29,38 @@ pub async fn move_to(
     to: &Storage,
     progress: Progress<'_>,
 ) -> Result<Carried, CarryError> {
+    let _lock = match data.join("records.sqlite").exists() {
+        true => folder::Lock::take(data)?,
+        false => return Err(nothing(data)),
+    };
+    folder::still_here(data)?;
+    let mut all = Carried::default();
+    for slug in companies::list(data)? {
+        let company = folder::company(data, &slug);
+        if company.join("records.sqlite").exists() && !folder::moved(&company).exists() {
+            let moved = one(&company, &to.of_company(&slug)?, progress).await?;
+            all.add(&moved);
+        }
+    }
+    let moved = one(data, to, progress).await?;
+    all.add(&moved);
+    all.keys = moved.keys;
+    Ok(all)
+}
+
+fn nothing(data: &Path) -> CarryError {
+    CarryError::Nothing {
+        path: data.to_owned(),
+        words: "holds no office",
+    }
+}
+
+/// Moves the office of one folder that no server runs on.
+async fn one(data: &Path, to: &Storage, progress: Progress<'_>) -> Result<Carried, CarryError> {
     let RecordsAt::Postgres(place) = &to.records else {
         return Err(StoreError::Setting("say where to move to with --records".to_owned()).into());
     };
     let source = data.join("records.sqlite");
-    if !source.exists() {
-        return Err(CarryError::Nothing {
-            path: data.to_owned(),
-            words: "holds no office",
-        });
-    }
-    let _lock = folder::Lock::take(data)?;
-    folder::still_here(data)?;
     let target = PostgresRecords::new(place.as_ref().clone())?;
     // Nobody writes to it from here on, not even a command.
     let records = tokio::task::spawn_blocking(move || WholeFile::still(&source)).await??;
@@ -68,6 +92,10 @@ pub async fn move_to(
     compare(&records, &entry, progress).await?;
     entry.finish().await?;
     carried.keys = folder::keys(data).join("office.key").exists();
+    let accounts = data.join(ACCOUNTS);
+    if accounts.exists() {
+        people::count(&accounts, &mut carried)?;
+    }
     note(data, to)?;
     Ok(carried)
 }

@@ -3,8 +3,8 @@
 use std::collections::BTreeSet;
 use std::path::Path;
 
-use super::manifest::{self, KEYS, MANIFEST, RECORDS, SUMMARY};
-use super::{Carried, CarryError, Progress, check, named};
+use super::manifest::{self, ACCOUNTS, KEYS, MANIFEST, RECORDS, SUMMARY};
+use super::{Carried, CarryError, Progress, check, named, people};
 use crate::store::WholeFile;
 use chalkwalk_core::job::BlobKind;
 
@@ -60,13 +60,20 @@ pub fn restore(from: &Path, data: &Path, progress: Progress<'_>) -> Result<Carri
             }
             continue;
         }
-        let private = name.starts_with(KEYS);
-        if private {
+        let key = name.starts_with(KEYS);
+        if key {
             manifest::private_folder(&data.join(KEYS))?;
         }
-        let there = manifest::copy(&source, &data.join(name), sum, private)?;
+        let to = data.join(name);
+        if key || name == ACCOUNTS {
+            not_anothers(&to, sum)?;
+        }
+        let there = manifest::copy(&source, &to, sum, key || name == ACCOUNTS)?;
         carried.files_there += u64::from(there);
-        carried.keys |= private;
+        carried.keys |= key;
+        if name == ACCOUNTS {
+            people::count(&to, &mut carried)?;
+        }
     }
     for file in files.iter().filter(|file| file.kind == BlobKind::Original) {
         original(&data.join(manifest::photo(file)), file)?;
@@ -82,6 +89,20 @@ pub fn restore(from: &Path, data: &Path, progress: Progress<'_>) -> Result<Carri
     std::fs::rename(&arrived, &records).map_err(named(&records))?;
     manifest::sync(data)?;
     Ok(carried)
+}
+
+/// Keys and accounts that are there already are of an office that has its records elsewhere,
+/// unless an earlier try to restore brought them.
+fn not_anothers(path: &Path, sum: &str) -> Result<(), CarryError> {
+    let log = path.with_extension("sqlite-wal");
+    let same = || Ok::<_, CarryError>(chalkwalk_core::job::hex(&manifest::sum(path)?) == sum);
+    if log.exists() || (path.exists() && !same()?) {
+        return Err(CarryError::Taken {
+            path: path.to_owned(),
+            words: "is of an office that is here already: name another folder",
+        });
+    }
+    Ok(())
 }
 
 fn original(path: &Path, file: &crate::store::BlobEntry) -> Result<(), CarryError> {

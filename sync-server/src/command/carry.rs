@@ -24,9 +24,11 @@ pub(super) fn move_to(args: &MoveArgs, out: Output) -> Result<(), Failure> {
         };
         format!(
             "Moved and read again where it arrived: {}.\nStart the server with the same --data, \
-             --records and --blobs. The copy in {} is left as it was.{keys}",
+             --records and --blobs. The copy in {} is left as it was.\nPeople who sign in, shared \
+             links and who sees which job stay in {}, on this machine alone.{keys}",
             in_words(&carried),
-            args.data.display()
+            args.data.display(),
+            args.data.join("accounts.sqlite").display()
         )
     })
 }
@@ -44,7 +46,16 @@ pub(super) fn backup(args: &BackupArgs, out: Output) -> Result<(), Failure> {
             "It does not hold the office's keys: name the folder that has them with --data, or \
              keep a copy of that folder's keys."
         };
-        format!("Backed up and checked: {}.\n{keys}", in_words(&carried))
+        let accounts = if carried.accounts {
+            "Sign-ins and unused one-time links are left out: people sign in again."
+        } else {
+            "It holds no people and no shared links: name the folder that has them with --data."
+        };
+        let companies = data.as_deref().map(further).unwrap_or_default();
+        format!(
+            "Backed up and checked: {}.\n{keys}\n{accounts}{companies}",
+            in_words(&carried)
+        )
     })
 }
 
@@ -62,6 +73,20 @@ pub(super) fn restore(args: &RestoreArgs, out: Output) -> Result<(), Failure> {
         };
         format!("Restored and checked: {}.{keys}", in_words(&carried))
     })
+}
+
+/// That further companies are backed up one by one.
+fn further(data: &Path) -> String {
+    let companies = crate::serve::companies::list(data).unwrap_or_default();
+    if companies.is_empty() {
+        return String::new();
+    }
+    format!(
+        "\nFurther companies are not in it. Back each up with --data {}/companies/NAME, where \
+         NAME is: {}",
+        data.display(),
+        companies.join(", ")
+    )
 }
 
 /// The folder that a backup reads: needed unless records and files are both elsewhere.
@@ -110,12 +135,15 @@ fn in_words(carried: &Carried) -> String {
         String::new()
     };
     format!(
-        "{} jobs, {} changes, {} devices, {} originals and {} thumbnails of {} bytes{there}",
+        "{} jobs, {} changes, {} devices, {} originals and {} thumbnails of {} bytes{there}, \
+         {} people, {} shared links",
         carried.jobs,
         carried.changes,
         carried.devices,
         carried.originals,
         carried.thumbnails,
-        carried.file_bytes
+        carried.file_bytes,
+        carried.people,
+        carried.shared_links
     )
 }

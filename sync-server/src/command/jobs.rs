@@ -29,7 +29,7 @@ pub(super) fn init(dir: &Path, args: &InitArgs, out: Output) -> Result<(), Failu
     let who = NewIdentity {
         person: args.person.clone(),
         device_name: args.device.clone(),
-        role: Role::Crew,
+        role: Role::from_code(&args.role).unwrap_or(Role::Crew),
     };
     let notebook = Notebook::create(dir, who, Box::new(SystemEnv))?;
     let device = notebook.identity().device;

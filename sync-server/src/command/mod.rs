@@ -6,6 +6,8 @@ mod demo;
 mod estimate;
 mod export;
 mod jobs;
+mod office;
+mod office_args;
 mod output;
 mod photos;
 mod reckon;
@@ -42,6 +44,9 @@ fn dispatch(arguments: &Arguments) -> Result<(), Failure> {
         Verb::Move(args) => carry::move_to(args, out),
         Verb::Backup(args) => carry::backup(args, out),
         Verb::Restore(args) => carry::restore(args, out),
+        Verb::Person(person) => office::person(person, out),
+        Verb::Device(device) => office::device(device, out),
+        Verb::Company(company) => office::company(company, out),
         Verb::Init(init) => jobs::init(notebook, init, out),
         Verb::Enrol(enrol) => server::enrol(notebook, enrol, out),
         Verb::Begin(begin) => jobs::begin(notebook, begin, out),

@@ -11,6 +11,7 @@ use super::args::{EnrolArgs, InviteArgs, ServeArgs, StorageArgs};
 use super::jobs::{close, open};
 use super::output::{Failure, Output, print_line};
 use crate::client::{self, Applicant};
+use crate::enrol::Ticket;
 use crate::serve::{Pages, ServeConfig, serve_until_told};
 use crate::storage::Storage;
 
@@ -27,12 +28,21 @@ pub(super) fn serve(args: &ServeArgs) -> Result<(), Failure> {
         listen: args.listen,
         pages: args.pages.map_or(Pages::ThisMachine, Pages::At),
         company: Some(args.company.clone()),
+        way: args.running.way()?,
+        keeping: args.running.keeping(),
+        metrics_token: args.running.metrics_token()?,
+    };
+    let scheme = match config.way {
+        crate::serve::Way::Tls { .. } => "https",
+        _ => "http",
     };
     serve_until_told(config, |ready| {
-        let pages = ready.pages.map(|at| format!("http://{at}/"));
+        let pages = ready.pages.map(|at| format!("{scheme}://{at}/"));
+        let link = |path: &String| ready.pages.map(|at| format!("{scheme}://{at}{path}"));
+        let first: Vec<String> = ready.first_links.iter().filter_map(link).collect();
         let line = json!({
-            "devices": format!("http://{}", ready.listen), "pages": pages,
-            "office": ready.company, "pin": ready.pin,
+            "devices": format!("{scheme}://{}", ready.listen), "pages": pages,
+            "office": ready.company, "pin": ready.pin, "first_admin": first,
         });
         print_line(&line.to_string());
     })?;
@@ -53,18 +63,45 @@ pub(super) fn invite(args: &InviteArgs, out: Output) -> Result<(), Failure> {
     let lasts = Duration::from_secs(u64::from(args.hours) * 3600);
     let storage = storage(&args.storage)?;
     let invitation = crate::enrol::invite_on(&args.data, &storage, role, "", lasts)?;
-    let value = json!({ "code": invitation.code, "pin": invitation.pin });
-    out.give(&value, || {
-        format!(
+    let ticket = args.address.as_ref().map(|address| Ticket {
+        address: address.clone(),
+        pin: invitation.pin.clone(),
+        code: invitation.code.clone(),
+    });
+    if let (Some(ticket), Some(file)) = (&ticket, &args.qr) {
+        let picture = ticket.qr().ok_or_else(|| {
+            Failure::new("the address is too long for a picture: give a shorter one")
+        })?;
+        std::fs::write(file, picture)?;
+    }
+    let text = ticket.as_ref().map(Ticket::text);
+    let value = json!({ "code": invitation.code, "pin": invitation.pin, "qr": text });
+    out.give(&value, || match &text {
+        Some(text) => format!(
+            "code {}\npin  {}\nOn the device: chalkwalk enrol --qr '{text}'",
+            invitation.code, invitation.pin
+        ),
+        None => format!(
             "code {}\npin  {}\nOn the device: chalkwalk enrol ADDRESS --code {} --pin {}",
             invitation.code, invitation.pin, invitation.code, invitation.pin
-        )
+        ),
     })
 }
 
 pub(super) fn enrol(dir: &Path, args: &EnrolArgs, out: Output) -> Result<(), Failure> {
     let mut notebook = open(dir)?;
-    let company = join(&mut notebook, &args.office, &args.code, args.pin.as_deref())?;
+    let (office, code, pin) = match &args.qr {
+        Some(text) => {
+            let ticket: Ticket = text.parse()?;
+            (ticket.address, ticket.code, Some(ticket.pin))
+        }
+        None => (
+            args.office.clone().unwrap_or_default(),
+            args.code.clone().unwrap_or_default(),
+            args.pin.clone(),
+        ),
+    };
+    let company = join(&mut notebook, &office, &code, pin.as_deref())?;
     close(notebook)?;
     out.give(&json!({ "office": company }), || {
         format!("This notebook belongs to {company} now.")

@@ -93,6 +93,7 @@ impl Hub {
         if state.complete {
             return Ok(state);
         }
+        runtime.block_on(self.room_for_bytes(piece.size))?;
         let staged = self
             .0
             .staging
@@ -116,6 +117,7 @@ impl Hub {
                     self.records().complete(&entry, self.now()).await
                 })?;
                 self.0.staging.drop_file(&turn, key)?;
+                self.count_bytes(piece.size);
                 Ok(complete(piece.size))
             }
         }
@@ -123,7 +125,7 @@ impl Hub {
 }
 
 /// Whether an original is of a size that is taken at all.
-fn fits(kind: BlobKind, photo: &PhotoEntry) -> bool {
+pub(super) fn fits(kind: BlobKind, photo: &PhotoEntry) -> bool {
     kind == BlobKind::Thumbnail || (1..=limits::ORIGINAL_BYTES).contains(&photo.size)
 }
 

@@ -1,12 +1,16 @@
 //! Where devices meet: what one brings is judged, made durable, and told to the others.
 
+mod access;
 mod describe;
 mod desk;
 mod files;
 mod follow;
+mod lost;
+mod quota;
 mod replica;
 #[cfg(test)]
 mod tests;
+mod upload;
 
 use std::sync::{Arc, PoisonError};
 
@@ -16,12 +20,18 @@ use chalkwalk_core::job::{Certificate, DeviceId, JobId, Role};
 use tokio::runtime::Handle;
 use tokio::sync::broadcast;
 
+pub use access::office_role;
 pub use describe::job_title;
+pub use lost::{JobOnDevice, Lost};
+pub use quota::Quota;
 pub use replica::HubReplica;
+pub use upload::{Upload, UploadError, Wanted};
 
 use crate::env::SystemEnv;
 use crate::office::Office;
-use crate::store::{AuditEntry, AuditKind, Blobs, Records, Staging, StoreError};
+use crate::store::{
+    Accounts, AuditEntry, AuditKind, Blobs, MemoryAccounts, Records, Staging, StoreError,
+};
 use desk::Desks;
 
 /// News kept for a session that is slow to hear them; one that misses some looks at all its jobs.
@@ -53,6 +63,8 @@ pub struct Hub(Arc<Inner>);
 struct Inner {
     records: Arc<dyn Records>,
     blobs: Arc<dyn Blobs>,
+    accounts: Arc<dyn Accounts>,
+    quota: Quota,
     staging: Staging,
     office: Office,
     desks: Desks,
@@ -72,6 +84,8 @@ impl Hub {
         Self(Arc::new(Inner {
             records,
             blobs,
+            accounts: Arc::new(MemoryAccounts::default()),
+            quota: Quota::default(),
             staging,
             office,
             desks: Desks::default(),
@@ -79,6 +93,24 @@ impl Hub {
             env: std::sync::Mutex::new(Box::new(SystemEnv)),
             sessions: std::sync::atomic::AtomicU64::new(1),
         }))
+    }
+
+    /// The same with people and what they may see. To be called before the hub is shared: later
+    /// on it changes nothing.
+    pub fn with_accounts(mut self, accounts: Arc<dyn Accounts>) -> Self {
+        if let Some(inner) = Arc::get_mut(&mut self.0) {
+            inner.accounts = accounts;
+        }
+        self
+    }
+
+    /// The same with what the company may keep here. To be called before the hub is shared: later
+    /// on it changes nothing.
+    pub fn with_quota(mut self, quota: Quota) -> Self {
+        if let Some(inner) = Arc::get_mut(&mut self.0) {
+            inner.quota = quota;
+        }
+        self
     }
 
     /// The office.
@@ -89,6 +121,11 @@ impl Hub {
     /// Changes, and all that is written about them.
     pub fn records(&self) -> &dyn Records {
         &*self.0.records
+    }
+
+    /// People, and who sees which job.
+    pub fn accounts(&self) -> &dyn Accounts {
+        &*self.0.accounts
     }
 
     /// Whole files.
@@ -122,6 +159,16 @@ impl Hub {
             self.tell(News::Revoked(device));
         }
         Ok(known)
+    }
+
+    /// Ends the sessions of a device that another process has shut out.
+    pub(crate) fn tell_revoked(&self, device: DeviceId) {
+        self.tell(News::Revoked(device));
+    }
+
+    /// Partial uploads of this node.
+    pub(crate) fn staging(&self) -> &Staging {
+        &self.0.staging
     }
 
     /// Lets a device in again. False where the device is not known.

@@ -5,14 +5,14 @@ use std::sync::PoisonError;
 
 use chalkwalk_core::document::{Accepted, Admitted, ChangeRow, Document, Refusal, Table};
 use chalkwalk_core::job::{
-    BlobKind, BlobProgress, Certificate, DeviceId, JobId, PhotoHash, SignedCertificate,
+    BlobKind, BlobProgress, Certificate, DeviceId, JobId, PhotoHash, Role, SignedCertificate,
 };
 use chalkwalk_core::sync::Replica;
 use ed25519_dalek::VerifyingKey;
 use tokio::runtime::Handle;
 
 use super::files::Piece;
-use super::{Hub, News, may_record, shut_out};
+use super::{Hub, News, may_record, office_role, shut_out};
 use crate::store::{AuditKind, BlobKey, Device, PeerHolds, StoreError};
 
 /// The side of the hub that one session speaks with. Its calls block.
@@ -21,6 +21,8 @@ pub struct HubReplica {
     runtime: Handle,
     session: u64,
     peer: Option<Certificate>,
+    /// Jobs that the peer was found to see, the one last spoken of first.
+    seen: Vec<JobId>,
 }
 
 impl HubReplica {
@@ -30,6 +32,7 @@ impl HubReplica {
             runtime,
             session,
             peer: None,
+            seen: Vec::new(),
         }
     }
 
@@ -51,6 +54,44 @@ impl HubReplica {
             self.peer = Some(peer.clone());
         }
         self.still_admitted()
+    }
+
+    /// Sees that the peer still sees a job.
+    fn must_see(&mut self, job: JobId) -> Result<(), Refusal> {
+        self.still_admitted()?;
+        let sees = match &self.peer {
+            Some(peer) => self
+                .runtime
+                .block_on(self.hub.sees(peer.device, peer.role, job))?,
+            None => false,
+        };
+        self.seen.retain(|seen| *seen != job);
+        if sees {
+            self.seen.insert(0, job);
+            return Ok(());
+        }
+        Err(Refusal::Forbidden(format!(
+            "job {job} is not one that this device sees"
+        )))
+    }
+
+    /// Whether a photo is one of a job that the peer sees.
+    fn sees_photo(&mut self, hash: PhotoHash) -> Result<bool, Refusal> {
+        if self
+            .peer
+            .as_ref()
+            .is_some_and(|peer| office_role(peer.role))
+        {
+            return Ok(true);
+        }
+        for (at, job) in self.seen.iter().enumerate() {
+            let found = self.hub.records().photo(*job, hash);
+            if self.runtime.block_on(found)?.is_some() {
+                self.seen[..=at].rotate_right(1);
+                return Ok(true);
+            }
+        }
+        Ok(false)
     }
 
     fn judge(
@@ -84,6 +125,10 @@ impl HubReplica {
                 "the changes are of another job".to_owned(),
             ));
         }
+        if let Err(refusal) = with_batch.check_writers(&rows, &signers.roles) {
+            *desk = Some(document);
+            return Err(refusal);
+        }
         let document = with_batch;
         let appended = self.runtime.block_on(async {
             hub.records()
@@ -107,6 +152,7 @@ impl HubReplica {
 /// The keys that may sign changes, and the devices that were not known before.
 struct Signers {
     keys: BTreeMap<DeviceId, VerifyingKey>,
+    roles: BTreeMap<DeviceId, Role>,
     new: Vec<Device>,
 }
 
@@ -119,6 +165,7 @@ impl Hub {
     ) -> Result<Signers, Refusal> {
         let mut signers = Signers {
             keys: BTreeMap::new(),
+            roles: BTreeMap::new(),
             new: Vec::new(),
         };
         for author in authors {
@@ -146,6 +193,7 @@ impl Hub {
             }
             let key = certificate.verifying_key().map_err(|_| unsigned())?;
             signers.keys.insert(*author, key);
+            signers.roles.insert(*author, certificate.role);
             signers.new.extend(new.map(|signed| Device {
                 id: *author,
                 key: key.to_bytes(),
@@ -179,14 +227,20 @@ fn held_of(document: &Document, batch: &[ChangeRow]) -> Table {
 impl Replica for HubReplica {
     fn jobs(&mut self, peer: &Certificate) -> Result<Vec<JobId>, Refusal> {
         self.meet(peer)?;
-        let jobs = self.runtime.block_on(self.hub.records().jobs())?;
-        Ok(jobs.into_iter().map(|status| status.job).collect())
+        let jobs = self
+            .runtime
+            .block_on(self.hub.jobs_of(peer.device, peer.role))?;
+        self.seen.clone_from(&jobs);
+        Ok(jobs)
     }
 
-    fn may_exchange(&mut self, peer: &Certificate, _job: JobId) -> Result<bool, Refusal> {
-        // Every device of the office works on every job of the office.
+    fn may_exchange(&mut self, peer: &Certificate, job: JobId) -> Result<bool, Refusal> {
         self.meet(peer)?;
-        Ok(true)
+        match self.must_see(job) {
+            Ok(()) => Ok(true),
+            Err(Refusal::Forbidden(_)) => Ok(false),
+            Err(refusal) => Err(refusal),
+        }
     }
 
     fn table(&mut self, job: JobId) -> Result<Table, Refusal> {
@@ -199,7 +253,7 @@ impl Replica for HubReplica {
         peer: &Table,
         max_bytes: usize,
     ) -> Result<Vec<ChangeRow>, Refusal> {
-        self.still_admitted()?;
+        self.must_see(job)?;
         Ok(self
             .runtime
             .block_on(self.hub.records().lacking(job, peer, max_bytes))?)
@@ -219,6 +273,8 @@ impl Replica for HubReplica {
         certificates: &[SignedCertificate],
     ) -> Result<Accepted, Refusal> {
         self.meet(peer)?;
+        self.must_see(job)?;
+        self.runtime.block_on(self.hub.room_for_job(job))?;
         match self.judge(job, &batch, certificates) {
             Ok((accepted, news)) => {
                 if news {
@@ -253,6 +309,9 @@ impl Replica for HubReplica {
     }
 
     fn blob_size(&mut self, kind: BlobKind, hash: PhotoHash) -> Result<Option<u64>, Refusal> {
+        if !self.sees_photo(hash)? {
+            return Ok(None);
+        }
         let file = self
             .runtime
             .block_on(self.hub.records().blob(BlobKey { kind, hash }))?;
@@ -267,6 +326,11 @@ impl Replica for HubReplica {
         max: usize,
     ) -> Result<Vec<u8>, Refusal> {
         self.still_admitted()?;
+        if !self.sees_photo(hash)? {
+            return Err(Refusal::Forbidden(
+                "a photo of a job that this device does not see".to_owned(),
+            ));
+        }
         let key = BlobKey { kind, hash };
         Ok(self
             .runtime
@@ -282,7 +346,7 @@ impl Replica for HubReplica {
         offset: u64,
         bytes: &[u8],
     ) -> Result<BlobProgress, Refusal> {
-        self.still_admitted()?;
+        self.must_see(job)?;
         let progress = self.hub.keep_piece(
             &self.runtime,
             &Piece {

@@ -21,25 +21,33 @@ struct Health {
     live_sessions: usize,
 }
 
-/// `200` and `ok` where storage takes writes, else `503`. As JSON where that is asked for.
+/// `GET /health`: the process runs and answers. As JSON where that is asked for.
 pub(super) async fn health(State(shared): State<Shared>, headers: HeaderMap) -> Response {
-    let answer = tokio::time::timeout(PATIENCE, shared.hub.records().ping()).await;
-    let well = match answer {
-        Ok(Ok(())) => true,
-        Ok(Err(error)) => {
-            tracing::error!(error = error.chain(), "storage does not answer");
-            false
-        }
-        Err(_) => {
-            tracing::error!("storage does not answer in time");
-            false
-        }
-    };
-    let (code, status) = if well {
-        (StatusCode::OK, "ok")
-    } else {
-        (StatusCode::SERVICE_UNAVAILABLE, "storage does not answer")
-    };
+    answer(&shared, &headers, StatusCode::OK, "ok")
+}
+
+/// `GET /ready`: `200` where storage takes writes and the server does not stop, else `503`.
+pub(super) async fn ready(State(shared): State<Shared>, headers: HeaderMap) -> Response {
+    if *shared.stop.borrow() {
+        let code = StatusCode::SERVICE_UNAVAILABLE;
+        return answer(&shared, &headers, code, "the server stops");
+    }
+    let answered = tokio::time::timeout(PATIENCE, shared.hub.records().ping()).await;
+    match answered {
+        Ok(Ok(())) => return answer(&shared, &headers, StatusCode::OK, "ready"),
+        Ok(Err(error)) => tracing::error!(error = error.chain(), "storage does not answer"),
+        Err(_) => tracing::error!("storage does not answer in time"),
+    }
+    let code = StatusCode::SERVICE_UNAVAILABLE;
+    answer(&shared, &headers, code, "storage does not answer")
+}
+
+fn answer(
+    shared: &Shared,
+    headers: &HeaderMap,
+    code: StatusCode,
+    status: &'static str,
+) -> Response {
     let accept = headers
         .get(header::ACCEPT)
         .and_then(|accept| accept.to_str().ok());

@@ -1,16 +1,29 @@
-//! The office server as it runs: addresses, pages, enrolment and sessions.
+//! The office server as it runs: addresses, companies, routes and sessions.
 //!
-//! Devices speak to `/enrol` and `/sync`, anybody may ask `/health`. The pages have no sign-in
-//! yet, so they are shown on this machine alone unless another address is chosen for them. Let a
-//! proxy in front pass on nothing but those three.
+//! The table in `routes` says who may ask what; the router is built from it. Pages stand behind a
+//! sign-in. Where neither the server nor a proxy speaks TLS, they are shown on this machine alone
+//! unless an address is chosen for them, because passwords would cross the network in the clear.
 
+pub mod companies;
 mod enrol;
+mod front;
+mod guard;
 mod health;
+mod housekeeping;
+mod listener;
+mod metrics;
+mod openapi;
 mod pages;
 mod photos;
+mod routes;
+mod shared;
 mod shield;
+mod site;
 mod socket;
 mod style;
+mod token;
+mod tries;
+mod upload;
 
 use std::future::Future;
 use std::net::{IpAddr, Ipv4Addr, SocketAddr};
@@ -20,17 +33,24 @@ use std::time::Duration;
 
 use axum::Router;
 use axum::middleware::from_fn;
-use axum::routing::{any, get, post};
-use chalkwalk_core::limits;
 use tokio::net::TcpListener;
-use tokio::sync::{Semaphore, mpsc, watch};
+use tokio::sync::{mpsc, watch};
+use tokio::task::JoinSet;
+
+pub use openapi::description;
+pub use routes::{Door, ROUTES, Route, Takes};
 
 use crate::env::SystemEnv;
 use crate::hub::Hub;
 use crate::office::Office;
+use crate::people::{FirstLink, first_link};
 use crate::storage::Storage;
-use crate::store::Staging;
+use crate::store::{SqliteAccounts, Staging};
 use crate::{ServerError, folder};
+use front::{Front, Peer};
+use listener::Entrance;
+use routes::{Which, router};
+pub(crate) use site::{House, Shared};
 
 /// How long sessions and requests are given to end.
 const FAREWELL: Duration = Duration::from_secs(5);
@@ -48,16 +68,68 @@ pub struct ServeConfig {
     pub pages: Pages,
     /// The company's name: needed at the first start, not looked at later.
     pub company: Option<String>,
+    /// What stands between the server and the network.
+    pub way: Way,
+    /// What each company may keep, and what is removed in time.
+    pub keeping: Keeping,
+    /// The token with which metrics may be read from elsewhere.
+    pub metrics_token: Option<String>,
+}
+
+impl Default for ServeConfig {
+    /// In the folder `office`, on a free port of this machine alone.
+    fn default() -> Self {
+        Self {
+            data: PathBuf::from("office"),
+            storage: Storage::default(),
+            listen: SocketAddr::new(IpAddr::V4(Ipv4Addr::LOCALHOST), 0),
+            pages: Pages::default(),
+            company: None,
+            way: Way::default(),
+            keeping: Keeping::default(),
+            metrics_token: None,
+        }
+    }
+}
+
+/// What stands between the server and the network.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub enum Way {
+    /// Nothing: connections are in the clear.
+    #[default]
+    Plain,
+    /// The server speaks TLS itself, with these PEM files.
+    Tls {
+        /// The certificate and those it hangs from.
+        certificates: PathBuf,
+        /// Its key.
+        key: PathBuf,
+    },
+    /// A proxy that speaks TLS and sets `X-Forwarded-For`, `-Proto` and `-Host`.
+    Proxy,
+}
+
+/// What each company may keep, and what is removed in time. By default all is kept.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Keeping {
+    /// Most jobs of a company.
+    pub jobs: Option<u64>,
+    /// Most bytes of photos of a company.
+    pub bytes: Option<u64>,
+    /// Partial uploads that nobody went on with for so many days are removed.
+    pub partial_uploads_days: Option<u32>,
+    /// Sign-ins that no longer count and one-time links whose time is over are removed.
+    pub ended_sign_ins: bool,
 }
 
 /// Where the pages are.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum Pages {
-    /// On the devices' address where that is of this machine alone, else on a free port of
-    /// 127.0.0.1.
+    /// On the devices' address where that is of this machine alone or passwords are safe on the
+    /// way to it, else on a free port of 127.0.0.1.
     #[default]
     ThisMachine,
-    /// On an address of their own. Whoever reaches it reads everything: there is no sign-in yet.
+    /// On an address of their own.
     At(SocketAddr),
     /// Nowhere.
     Off,
@@ -74,17 +146,8 @@ pub struct Ready {
     pub pin: String,
     /// The company's name.
     pub company: String,
-}
-
-/// What the routes share.
-#[derive(Clone)]
-pub(crate) struct Shared {
-    hub: Hub,
-    stop: watch::Receiver<bool>,
-    sessions: Arc<Semaphore>,
-    tries: Arc<enrol::Tries>,
-    /// Held by every session until its last frame is sent; the server waits for all of them.
-    alive: mpsc::Sender<()>,
+    /// Of each company that has no admin, the path of a one-time link for the first.
+    pub first_links: Vec<String>,
 }
 
 /// Opens the hub of a data folder, making office and keys at the first start.
@@ -104,7 +167,8 @@ pub async fn open_hub_on(
     let office = Office::open(data, &*records, company, &mut SystemEnv).await?;
     let blobs = storage.open_blobs(data)?;
     let staging = Staging::open(&folder::staging(data))?;
-    Ok(Hub::new(records, blobs, staging, office))
+    let accounts = SqliteAccounts::open(&folder::accounts(data)?)?;
+    Ok(Hub::new(records, blobs, staging, office).with_accounts(Arc::new(accounts)))
 }
 
 /// Runs the server until `shutdown` is done, then lets sessions end. Calls `ready` once it takes
@@ -116,23 +180,30 @@ pub async fn serve(
 ) -> Result<(), ServerError> {
     std::fs::create_dir_all(&config.data).map_err(ServerError::Folder)?;
     let _lock = folder::Lock::take(&config.data)?;
-    let hub = open_hub_on(&config.data, &config.storage, config.company.as_deref()).await?;
-    // Before the first session: what it does not read itself, it hears.
-    let feed = hub.feed().await?;
-    let following = feed.map(|feed| tokio::spawn(hub.clone().follow(feed)));
-    let (stop, stopping) = watch::channel(false);
-    let (alive, mut all_gone) = mpsc::channel(1);
-    let shared = Shared {
-        hub,
-        stop: stopping,
-        sessions: Arc::new(Semaphore::new(limits::LIVE_SESSIONS)),
-        tries: Arc::default(),
-        alive,
+    let tls = match &config.way {
+        Way::Tls { certificates, key } => Some(listener::tls(certificates, key)?),
+        Way::Plain | Way::Proxy => None,
     };
-
+    let front = Front {
+        tls: tls.is_some(),
+        behind_proxy: config.way == Way::Proxy,
+        metrics: config
+            .metrics_token
+            .as_ref()
+            .map(|token| *blake3::hash(token.as_bytes()).as_bytes()),
+    };
+    let safe = front.tls || front.behind_proxy;
     let devices = bind(config.listen).await?;
     let listen = devices.local_addr().map_err(ServerError::Folder)?;
-    let beside = config.pages == Pages::ThisMachine && listen.ip().is_loopback();
+    let (stop, stopping) = watch::channel(false);
+    let (alive, mut all_gone) = mpsc::channel(1);
+    let house = Arc::new(House::new(front, listen));
+    let sites = site::open_all(&config, &house, &stopping, &alive).await?;
+    drop(alive);
+    // Before the first session: what it does not read itself, it hears.
+    let following = follow(&sites).await?;
+
+    let beside = config.pages == Pages::ThisMachine && (safe || listen.ip().is_loopback());
     let pages = match config.pages {
         Pages::At(address) => Some(bind(address).await?),
         Pages::ThisMachine if !beside => {
@@ -145,55 +216,101 @@ pub async fn serve(
         None => beside.then_some(listen),
     };
 
-    let mut tasks = tokio::task::JoinSet::new();
-    let mut start = |listener: TcpListener, router: Router| {
+    let mut tasks = JoinSet::new();
+    let mut start = |listener: TcpListener, router: Router| -> Result<(), ServerError> {
         let mut stopping = stop.subscribe();
+        let entrance = Entrance::new(listener, tls.as_ref()).map_err(ServerError::Folder)?;
         tasks.spawn(async move {
-            let service = router.into_make_service_with_connect_info::<SocketAddr>();
-            axum::serve(listener, service)
+            let service = router.into_make_service_with_connect_info::<Peer>();
+            axum::serve(entrance, service)
                 .with_graceful_shutdown(async move {
                     // An error means that the sender is gone: stop as well.
                     let _ = stopping.wait_for(|stop| *stop).await;
                 })
                 .await
         });
+        Ok(())
     };
-    let routes = if beside {
-        device_routes(&shared).merge(page_routes(&shared, true))
-    } else {
-        device_routes(&shared)
-    };
-    start(devices, finish(routes));
-    if let (Some(listener), Some(at)) = (pages, pages_at) {
-        let routes = page_routes(&shared, at.ip().is_loopback())
-            .route("/health", get(health::health).with_state(shared.clone()));
-        start(listener, finish(routes));
+    let mut routes = all(&sites, Which::Devices);
+    if beside {
+        routes = routes.merge(shielded(all(&sites, Which::PagesAlone), !safe));
     }
-    let office = shared.hub.office();
-    tracing::info!(%listen, pages = ?pages_at, "the server takes connections");
+    start(devices, finish(routes))?;
+    if let (Some(listener), Some(at)) = (pages, pages_at) {
+        let here = at.ip().is_loopback();
+        if !here && !safe {
+            tracing::warn!("passwords cross the network in the clear: use TLS or a proxy");
+        }
+        let routes = all(&sites, Which::Pages);
+        start(listener, finish(shielded(routes, here && !safe)))?;
+    }
+    let kept = housekeeping::start(&sites, &stop.subscribe(), config.keeping);
+    let first_links = match pages_at {
+        Some(_) => first_links(&sites).await?,
+        None => Vec::new(),
+    };
+    tracing::info!(%listen, pages = ?pages_at, companies = sites.len(), "takes connections");
+    let Some(main) = sites.first() else {
+        return Err(ServerError::NoCompany);
+    };
+    let office = main.hub.office();
     ready(Ready {
         listen,
         pages: pages_at,
         pin: crate::enrol::pin_of(&office.public_key()),
         company: office.company().name.clone(),
+        first_links,
     });
 
     shutdown.await;
     tracing::info!("the server stops");
     // Nobody listens any more where this fails.
     let _ = stop.send(true);
-    if let Some(following) = following {
-        following.abort();
-    }
-    drop(shared);
+    drop(following);
+    drop(sites);
     let farewell = async {
         while tasks.join_next().await.is_some() {}
+        kept.finish().await;
         let _ = all_gone.recv().await;
     };
     if tokio::time::timeout(FAREWELL, farewell).await.is_err() {
         tracing::warn!("some connections did not end in time and are cut");
     }
     Ok(())
+}
+
+/// Follows what other nodes do in each company, until it is dropped.
+async fn follow(sites: &[Shared]) -> Result<JoinSet<()>, ServerError> {
+    let mut following = JoinSet::new();
+    for site in sites {
+        if let Some(feed) = site.hub.feed().await? {
+            following.spawn(site.hub.clone().follow(feed));
+        }
+    }
+    Ok(following)
+}
+
+async fn first_links(sites: &[Shared]) -> Result<Vec<String>, ServerError> {
+    let mut links = Vec::new();
+    for site in sites {
+        if let FirstLink::Link(link) = first_link(site.accounts(), &mut SystemEnv).await? {
+            links.push(format!("{}{}", site.base, link.path()));
+        }
+    }
+    Ok(links)
+}
+
+fn all(sites: &[Shared], which: Which) -> Router {
+    let routers = sites.iter().map(|site| router(site, which));
+    routers.fold(Router::new(), Router::merge)
+}
+
+fn shielded(routes: Router, this_machine: bool) -> Router {
+    if this_machine {
+        routes.layer(from_fn(shield::this_machine_only))
+    } else {
+        routes
+    }
 }
 
 /// Runs the server on threads of its own until the process is told to stop (Ctrl-C, SIGTERM).
@@ -242,29 +359,6 @@ async fn bind(address: SocketAddr) -> Result<TcpListener, ServerError> {
     TcpListener::bind(address)
         .await
         .map_err(|cause| ServerError::Listen { address, cause })
-}
-
-fn device_routes(shared: &Shared) -> Router {
-    Router::new()
-        .route("/health", get(health::health))
-        .route("/enrol", post(enrol::enrol))
-        .route("/sync", any(socket::sync))
-        .with_state(shared.clone())
-}
-
-fn page_routes(shared: &Shared, this_machine: bool) -> Router {
-    let routes = Router::new()
-        .route("/", get(pages::list))
-        .route("/style.css", get(style::style))
-        .route("/jobs/{job}", get(pages::job))
-        .route("/jobs/{job}/thumbnail/{hash}", get(photos::thumbnail))
-        .route("/jobs/{job}/original/{hash}", get(photos::original))
-        .with_state(shared.clone());
-    if this_machine {
-        routes.layer(from_fn(shield::this_machine_only))
-    } else {
-        routes
-    }
 }
 
 fn finish(routes: Router) -> Router {

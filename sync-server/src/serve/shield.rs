@@ -6,9 +6,9 @@ use axum::http::{HeaderMap, StatusCode, Uri};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
 
-/// Nothing but the server's own pictures and style: no script, no frame, no form.
+/// Nothing but the server's own pictures, style and forms: no script, no frame.
 const POLICY: &str = "default-src 'none'; img-src 'self'; style-src 'self'; base-uri 'none'; \
-                      form-action 'none'; frame-ancestors 'none'";
+                      form-action 'self'; frame-ancestors 'none'";
 
 /// Headers that every answer bears.
 pub(super) async fn headers(request: Request, next: Next) -> Response {
@@ -22,7 +22,8 @@ pub(super) async fn headers(request: Request, next: Next) -> Response {
     set(header::CONTENT_SECURITY_POLICY, POLICY);
     set(header::X_CONTENT_TYPE_OPTIONS, "nosniff");
     set(header::X_FRAME_OPTIONS, "DENY");
-    set(header::REFERRER_POLICY, "no-referrer");
+    // Browsers name a form's own page only where this allows it.
+    set(header::REFERRER_POLICY, "same-origin");
     set(header::CACHE_CONTROL, "no-store");
     set(
         HeaderName::from_static("cross-origin-resource-policy"),
@@ -31,14 +32,15 @@ pub(super) async fn headers(request: Request, next: Next) -> Response {
     response
 }
 
-/// Pages without a sign-in answer this machine alone: not a proxy that passes on for others, and
+/// Pages whose passwords would cross a network in the clear answer this machine alone: not a proxy that passes on for others, and
 /// not a foreign page whose name was pointed at this machine.
 pub(super) async fn this_machine_only(request: Request, next: Next) -> Response {
     if asked_here(request.headers(), request.uri()) && !passed_on(request.headers()) {
         return next.run(request).await;
     }
-    let words = "These pages have no sign-in yet: open them on the server itself, by \
-                 127.0.0.1 or localhost.\n";
+    let words = "Without TLS these pages are shown on the server itself alone, by 127.0.0.1 or \
+                 localhost: start the server with --tls-cert and --tls-key, or behind a proxy \
+                 with --behind-proxy.\n";
     (StatusCode::FORBIDDEN, words).into_response()
 }
 
@@ -62,7 +64,7 @@ fn asked_here(headers: &HeaderMap, uri: &Uri) -> bool {
         .is_ok_and(|address| address.is_loopback())
 }
 
-fn passed_on(headers: &HeaderMap) -> bool {
+pub(super) fn passed_on(headers: &HeaderMap) -> bool {
     [
         "forwarded",
         "x-forwarded-for",

@@ -86,6 +86,19 @@ impl BucketPlace {
         Ok(self)
     }
 
+    /// The same bucket with a prefix below this one.
+    ///
+    /// # Errors
+    /// As [`BucketPlace::with_prefix`].
+    pub fn below(self, prefix: &str) -> Result<Self, StoreError> {
+        let prefix = if self.prefix.is_empty() {
+            prefix.to_owned()
+        } else {
+            format!("{}/{prefix}", self.prefix)
+        };
+        self.with_prefix(&prefix)
+    }
+
     /// The store behind it. Nothing is connected yet.
     pub(super) fn open(&self) -> Result<Arc<dyn ObjectStore>, StoreError> {
         // The client's own TLS asks for one; where one is set already, that one holds.

@@ -59,6 +59,31 @@ impl StoreError {
         Self::Unavailable(cause.into())
     }
 
+    /// Whether the disk has no room left.
+    pub fn is_full(&self) -> bool {
+        let Self::Unavailable(cause) = self else {
+            return false;
+        };
+        let mut next: Option<&(dyn Error + 'static)> = Some(&**cause);
+        while let Some(error) = next {
+            let full = error.downcast_ref::<std::io::Error>().is_some_and(|error| {
+                matches!(
+                    error.kind(),
+                    std::io::ErrorKind::StorageFull | std::io::ErrorKind::QuotaExceeded
+                )
+            });
+            let database_full = error
+                .downcast_ref::<rusqlite::Error>()
+                .and_then(rusqlite::Error::sqlite_error_code)
+                == Some(rusqlite::ErrorCode::DiskFull);
+            if full || database_full {
+                return true;
+            }
+            next = error.source();
+        }
+        false
+    }
+
     /// The error and all its causes in one line, for the log.
     pub fn chain(&self) -> String {
         let mut line = self.to_string();
@@ -104,6 +129,10 @@ impl From<StoreError> for Refusal {
             StoreError::Gap => Refusal::Gap,
             StoreError::Contradiction(what) => Refusal::Malformed(what.to_owned()),
             StoreError::Limit(what) => Refusal::Limit(what.to_owned()),
+            other if other.is_full() => Refusal::Storage(
+                "the office's disk is full: nothing was lost, and the device keeps what it has"
+                    .to_owned(),
+            ),
             other => Refusal::Storage(other.to_string()),
         }
     }

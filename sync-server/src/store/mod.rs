@@ -1,9 +1,12 @@
 //! Where the office keeps what it was given, behind two traits: [`Records`] for changes and all
 //! that is written about them, [`Blobs`] for whole photo files.
 //!
-//! Both are asynchronous and name no database, so that several nodes may share one of each. Every
+//! [`Accounts`] keeps people and what they may see.
+//!
+//! All are asynchronous and name no database, so that several nodes may share one of each. Every
 //! implementation passes the same conformance suite. What a call confirms is durable.
 
+mod accounts;
 mod blobs;
 mod bucket;
 mod encoding;
@@ -20,6 +23,8 @@ mod staging;
 pub(crate) mod tables;
 mod types;
 
+pub use accounts::*;
+pub(crate) use accounts::{AccountsFile, AccountsHeld};
 pub use blobs::{BlobKey, Blobs};
 pub use bucket::BucketPlace;
 pub(crate) use encoding::kind_of;

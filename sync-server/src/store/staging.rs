@@ -121,6 +121,26 @@ impl Staging {
         }
     }
 
+    /// The path of a file that comes whole, apart from those that may be resumed.
+    pub(crate) fn aside(&self, name: &str) -> PathBuf {
+        self.folder.join(format!("whole-{name}.part"))
+    }
+
+    /// Removes files that nobody has added to since `before`; the value is how many. A file that
+    /// is removed is sent again from its start.
+    pub fn remove_older(&self, before: std::time::SystemTime) -> Result<u64, StoreError> {
+        let mut removed = 0;
+        for entry in fs::read_dir(&self.folder)? {
+            let entry = entry?;
+            let part = entry.path().extension().is_some_and(|end| end == "part");
+            if part && entry.metadata()?.modified()? < before {
+                fs::remove_file(entry.path())?;
+                removed += 1;
+            }
+        }
+        Ok(removed)
+    }
+
     fn path(&self, key: BlobKey) -> PathBuf {
         let name = format!("{}-{}.part", BlobKey::folder(key.kind), key.hash);
         self.folder.join(name)

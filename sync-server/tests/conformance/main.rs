@@ -2,6 +2,7 @@
 
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+mod accounts;
 mod blobs;
 mod bucket;
 mod changes;
@@ -21,8 +22,8 @@ use std::sync::{Arc, Mutex};
 use engines::own_name;
 
 use chalkwalk_sync_server::store::{
-    Blobs, BucketPlace, MemoryBlobs, MemoryRecords, ObjectBlobs, PostgresPlace, PostgresRecords,
-    Records, SqliteRecords,
+    Accounts, Blobs, BucketPlace, MemoryAccounts, MemoryBlobs, MemoryRecords, ObjectBlobs,
+    PostgresPlace, PostgresRecords, Records, SqliteAccounts, SqliteRecords,
 };
 
 /// A place to keep things that can be closed and opened again.
@@ -55,6 +56,7 @@ impl<T: ?Sized> Place<T> {
 
 type RecordsPlace = Place<dyn Records>;
 type BlobsPlace = Place<dyn Blobs>;
+type AccountsPlace = Place<dyn Accounts>;
 
 fn memory_records() -> Option<RecordsPlace> {
     Some(Place::new(|_| Arc::new(MemoryRecords::default()), true))
@@ -74,6 +76,17 @@ fn postgres_records() -> Option<RecordsPlace> {
         let place = PostgresPlace::parse(&engines::postgres().unwrap()).unwrap();
         let place = place.with_schema(&own_name(at)).unwrap();
         Arc::new(PostgresRecords::new(place).unwrap())
+    };
+    Some(Place::new(open, false))
+}
+
+fn memory_accounts() -> Option<AccountsPlace> {
+    Some(Place::new(|_| Arc::new(MemoryAccounts::default()), true))
+}
+
+fn sqlite_accounts() -> Option<AccountsPlace> {
+    let open = |at: &Path| -> Arc<dyn Accounts> {
+        Arc::new(SqliteAccounts::open(&at.join("accounts.sqlite")).unwrap())
     };
     Some(Place::new(open, false))
 }
@@ -181,3 +194,29 @@ conformance! {
         of_two_thumbnails_the_first_stands, an_original_of_another_size_is_refused,
     }
 }
+
+macro_rules! accounts_conformance {
+    ($($place:ident as $name:ident),*) => {$(
+        conformance! {
+            mod $name = crate::$place, runs accounts {
+                a_name_and_a_mail_address_open_one_account,
+                what_is_said_of_a_person_is_kept,
+                sign_ins_end_one_by_one_and_all,
+                the_longest_unused_sign_in_ends,
+                a_link_counts_once_and_in_time,
+                joining_uses_the_link_up_or_changes_nothing,
+                shared_links_are_kept_by_job,
+                one_shared_link_too_many_is_refused,
+                one_person_too_many_is_refused,
+                who_sees_a_job_is_kept,
+                deeds_come_newest_first_in_pages,
+                sweeping_removes_what_ended_and_nothing_else,
+            }
+        }
+    )*};
+}
+
+accounts_conformance!(
+    memory_accounts as memory_people_of_pages,
+    sqlite_accounts as sqlite_people_of_pages
+);

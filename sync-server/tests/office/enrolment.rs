@@ -134,6 +134,7 @@ fn a_server_starts_again_as_the_same_office() {
         listen: SocketAddr::from(([127, 0, 0, 1], 0)),
         pages: Pages::Off,
         company: None,
+        ..ServeConfig::default()
     };
     assert!(matches!(Server::run(config()), Err(ServerError::InUse)));
     first.stop();
@@ -183,6 +184,7 @@ fn an_office_without_a_name_does_not_begin() {
         listen: SocketAddr::from(([127, 0, 0, 1], 0)),
         pages: Pages::Off,
         company: None,
+        ..ServeConfig::default()
     };
     assert!(matches!(Server::run(config), Err(ServerError::NoCompany)));
     let nothing = invite(

@@ -4,11 +4,18 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 mod carry;
+mod companies;
+mod devices;
 #[path = "../engines/mod.rs"]
 mod engines;
 mod enrolment;
 mod exchange;
 mod meeting;
 mod nodes;
+mod operations;
 mod pages;
+mod people;
+mod routes;
+mod shares;
 mod stage;
+mod uploads;

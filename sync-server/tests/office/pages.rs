@@ -72,7 +72,7 @@ fn the_list_and_the_job_show_what_came_in() {
 
     for part in ["thumbnail", "original"] {
         let path = link(&page, &format!("/jobs/{job}/{part}/"));
-        let (status, headers, body) = get(server.ready.listen, &path, &[]);
+        let (status, headers, body) = server.admin().get(&path);
         assert_eq!(
             (status, headers["content-type"].to_str().unwrap()),
             (200, "image/jpeg")
@@ -86,7 +86,7 @@ fn the_list_and_the_job_show_what_came_in() {
             assert!(path.ends_with(&PhotoHash::of(&body).to_string()));
             // The photo of one job is not shown under another.
             let other = path.replace(&job.to_string(), &JobId::from_bytes([9; 16]).to_string());
-            assert_eq!(get(server.ready.listen, &other, &[]).0, 404);
+            assert_eq!(server.admin().get(&other).0, 404);
         }
     }
     server.stop();
@@ -102,7 +102,7 @@ fn every_answer_keeps_browsers_to_what_it_is() {
     let folder = tempfile::tempdir().unwrap();
     let server = Server::start(folder.path());
     for path in ["/", "/style.css", "/health", "/jobs/none", "/nowhere"] {
-        let (_, headers, _) = get(server.ready.listen, path, &[]);
+        let (_, headers, _) = server.admin().get(path);
         assert_eq!(
             headers["x-content-type-options"].to_str().unwrap(),
             "nosniff"
@@ -113,7 +113,7 @@ fn every_answer_keeps_browsers_to_what_it_is() {
             !policy.contains("script") && !policy.contains("unsafe"),
             "{policy}"
         );
-        assert_eq!(headers["referrer-policy"].to_str().unwrap(), "no-referrer");
+        assert_eq!(headers["referrer-policy"].to_str().unwrap(), "same-origin");
     }
     let (status, kind, style) = server.page("/style.css");
     assert_eq!((status, kind.as_str()), (200, "text/css; charset=utf-8"));
@@ -163,6 +163,7 @@ fn pages_answer_this_machine_alone() {
         listen: SocketAddr::new(IpAddr::V4(Ipv4Addr::UNSPECIFIED), 0),
         pages: Pages::ThisMachine,
         company: Some("Alder Roofing".into()),
+        ..ServeConfig::default()
     };
     let server = Server::run(config).unwrap();
     let pages = server.ready.pages.unwrap();
@@ -172,14 +173,15 @@ fn pages_answer_this_machine_alone() {
         assert_eq!(get(devices, path, &[]).0, 404, "{path}");
     }
     assert_eq!(get(devices, "/health", &[]).0, 200);
-    assert_eq!(get(pages, "/", &[]).0, 200);
+    assert_eq!(get(pages, "/", &[]).0, 303);
+    assert_eq!(server.page("/").0, 200);
     let port = pages.port();
     for host in [
         format!("localhost:{port}"),
         format!("[::1]:{port}"),
         "127.0.0.1".to_owned(),
     ] {
-        assert_eq!(get(pages, "/", &[("host", &host)]).0, 200, "{host}");
+        assert_eq!(get(pages, "/sign-in", &[("host", &host)]).0, 200, "{host}");
     }
     // A name that somebody pointed at this machine, and a proxy that speaks for somebody else.
     for header in [

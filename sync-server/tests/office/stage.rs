@@ -2,7 +2,7 @@
 
 use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
-use std::sync::mpsc;
+use std::sync::{OnceLock, mpsc};
 use std::thread::JoinHandle;
 use std::time::Duration;
 
@@ -27,6 +27,7 @@ pub(crate) struct Server {
     pub(crate) ready: Ready,
     pub(crate) data: PathBuf,
     storage: Storage,
+    admin: OnceLock<Browser>,
     stop: oneshot::Sender<()>,
     thread: JoinHandle<Result<(), ServerError>>,
 }
@@ -39,10 +40,10 @@ impl Server {
     pub(crate) fn with_pages(data: &Path, pages: Pages) -> Self {
         let config = ServeConfig {
             data: data.to_owned(),
-            storage: Default::default(),
             listen: SocketAddr::from(([127, 0, 0, 1], 0)),
             pages,
             company: Some("Alder Roofing".into()),
+            ..ServeConfig::default()
         };
         Self::run(config).unwrap()
     }
@@ -55,6 +56,7 @@ impl Server {
             listen: SocketAddr::from(([127, 0, 0, 1], 0)),
             pages: Pages::ThisMachine,
             company: Some("Alder Roofing".into()),
+            ..ServeConfig::default()
         };
         Self::run(config).unwrap()
     }
@@ -80,6 +82,7 @@ impl Server {
                 ready,
                 data,
                 storage,
+                admin: OnceLock::new(),
                 stop,
                 thread,
             }),
@@ -100,12 +103,95 @@ impl Server {
         invite_on(&self.data, &self.storage, role, "", HOUR).unwrap()
     }
 
-    /// A page's status, content type and text.
+    /// A page's status, content type and text, as an admin sees it.
     pub(crate) fn page(&self, path: &str) -> (u16, String, String) {
-        let (code, headers, body) = get(self.ready.pages.unwrap(), path, &[]);
+        let (code, headers, body) = self.admin().get(path);
         let kind = headers["content-type"].to_str().unwrap().to_owned();
         (code, kind, String::from_utf8(body).unwrap())
     }
+
+    /// The browser of an admin who is signed in.
+    pub(crate) fn admin(&self) -> &Browser {
+        self.admin
+            .get_or_init(|| self.browser("Test admin", Role::Admin))
+    }
+
+    /// A browser in which somebody is signed in.
+    pub(crate) fn browser(&self, name: &str, role: Role) -> Browser {
+        Browser::entered(self.ready.pages.unwrap(), "", &self.data, name, role)
+    }
+}
+
+/// A browser with the cookie of one sign-in.
+#[derive(Clone, Debug)]
+pub(crate) struct Browser {
+    pub(crate) at: SocketAddr,
+    pub(crate) cookie: String,
+}
+
+impl Browser {
+    /// Signs in by a one-time link at a company.
+    pub(crate) fn entered(at: SocketAddr, base: &str, data: &Path, name: &str, role: Role) -> Self {
+        let link = chalkwalk_sync_server::people::entry_link(data, name, role).unwrap();
+        let path = format!("{base}{}", link.path());
+        let nobody = Self {
+            at,
+            cookie: String::new(),
+        };
+        let (code, headers, body) = nobody.post(&path, "");
+        assert_eq!(code, 303, "{}", String::from_utf8_lossy(&body));
+        let cookie = cookie_of(&headers);
+        Self { at, cookie }
+    }
+
+    pub(crate) fn get(&self, path: &str) -> Answer {
+        ask("GET", self.at, path, &[("cookie", &self.cookie)], None)
+    }
+
+    /// Sends a form from the server's own page.
+    pub(crate) fn post(&self, path: &str, form: &str) -> Answer {
+        let headers = [
+            ("cookie", self.cookie.as_str()),
+            ("sec-fetch-site", "same-origin"),
+            ("content-type", "application/x-www-form-urlencoded"),
+        ];
+        ask("POST", self.at, path, &headers, Some(form.as_bytes()))
+    }
+
+    /// A page's text.
+    pub(crate) fn text(&self, path: &str) -> String {
+        let (code, _, body) = self.get(path);
+        let text = String::from_utf8(body).unwrap();
+        assert_eq!(code, 200, "{path}: {text}");
+        text
+    }
+}
+
+/// The cookie that an answer sets, as a browser sends it back.
+pub(crate) fn cookie_of(headers: &ureq::http::HeaderMap) -> String {
+    let set = headers["set-cookie"].to_str().unwrap();
+    set.split(';').next().unwrap().to_owned()
+}
+
+/// Any request.
+pub(crate) fn ask(
+    method: &str,
+    at: SocketAddr,
+    path: &str,
+    headers: &[(&str, &str)],
+    body: Option<&[u8]>,
+) -> Answer {
+    let mut request = ureq::http::Request::builder()
+        .method(method)
+        .uri(format!("http://{at}{path}"));
+    for (name, value) in headers.iter().filter(|(_, value)| !value.is_empty()) {
+        request = request.header(*name, *value);
+    }
+    let response = match body {
+        Some(body) => agent().run(request.body(body).unwrap()),
+        None => agent().run(request.body(()).unwrap()),
+    };
+    answer(response.unwrap_or_else(|error| panic!("{method} {path}: {error}")))
 }
 
 /// An answer: status, headers, body.
@@ -131,6 +217,8 @@ pub(crate) fn post(at: SocketAddr, path: &str, body: &str) -> Answer {
 fn agent() -> ureq::Agent {
     let config = ureq::Agent::config_builder()
         .http_status_as_error(false)
+        .max_redirects(0)
+        .allow_non_standard_methods(true)
         .build();
     ureq::Agent::new_with_config(config)
 }
@@ -241,6 +329,41 @@ impl Phone {
     ) -> Result<Outcome, LinkError> {
         let config = self.notebook.session(true, None, true).unwrap();
         sync_ws(&server.address(), &mut self.notebook, config, told)
+    }
+
+    /// Hands in changes alone: the link is cut once the office has them.
+    pub(crate) fn sync_changes(&mut self, server: &Server) {
+        let told = &mut |event: &Event| match event {
+            Event::PeerKept { .. } => Then::Cut,
+            _ => Then::GoOn,
+        };
+        self.sync_until(server, told).unwrap();
+    }
+
+    /// The file of a picture that was added with this seed.
+    pub(crate) fn file(&self, seed: u8) -> Vec<u8> {
+        std::fs::read(self.folder.path().join(format!("{seed}.jpg"))).unwrap()
+    }
+
+    /// A token for HTTP, got by proving the device's key.
+    pub(crate) fn token(&self, at: SocketAddr, base: &str) -> Result<String, Answer> {
+        let device = self.notebook.identity().device;
+        let asked = format!(r#"{{"device":"{device}"}}"#);
+        let (_, _, body) = post(at, &format!("{base}/token/challenge"), &asked);
+        let said: serde_json::Value = serde_json::from_slice(&body).unwrap();
+        let challenge = said["challenge"].as_str().unwrap();
+        let company = self.notebook.office().unwrap().company;
+        let bytes = chalkwalk_core::job::unhex(challenge).unwrap();
+        let key = &self.notebook.identity().key;
+        let signature = chalkwalk_core::sync::answer_challenge(key, company, &bytes);
+        let signature = chalkwalk_core::job::hex(&signature);
+        let asked = format!(r#"{{"challenge":"{challenge}","signature":"{signature}"}}"#);
+        let answer = post(at, &format!("{base}/token"), &asked);
+        if answer.0 != 200 {
+            return Err(answer);
+        }
+        let said: serde_json::Value = serde_json::from_slice(&answer.2).unwrap();
+        Ok(said["token"].as_str().unwrap().to_owned())
     }
 
     pub(crate) fn heads(&mut self, job: JobId) -> Vec<[u8; 32]> {

@@ -12,7 +12,7 @@ mod visit;
 use std::path::PathBuf;
 
 use chalkwalk_core::document::Document;
-use chalkwalk_core::job::{Job, JobId, Kind, Property};
+use chalkwalk_core::job::{Job, JobId, Kind, Property, Role};
 use chalkwalk_core::notebook::Notebook;
 use chalkwalk_core::packet::{self, PacketKind};
 use chalkwalk_core::sync::{Event, Progress};
@@ -169,9 +169,11 @@ pub(super) fn run(args: &DemoArgs, out: Output) -> Result<(), Failure> {
         out.give(&summary, String::new)?;
     }
     if args.serve.is_some() {
+        let entry = crate::people::entry_link(&stage.office, "Demo office", Role::Admin)?;
         story.say(&format!(
-            "The office's pages: {} (end with Ctrl-C)",
-            office.pages()
+            "The office's pages: {}{} (a link that signs you in once; end with Ctrl-C)",
+            office.pages().trim_end_matches('/'),
+            entry.path()
         ));
         return office.wait();
     }

@@ -11,7 +11,7 @@ use chalkwalk_core::photo::walk_order;
 use maud::{Markup, html};
 
 use super::list::Missing;
-use super::{counted, frame, moment};
+use super::{counted, moment};
 use crate::hub::{Hub, job_title};
 use crate::store::JobStatus;
 
@@ -42,13 +42,26 @@ pub(super) async fn read(hub: &Hub, id: JobId) -> Result<Option<View>, Refusal> 
     }))
 }
 
-pub(super) fn page(view: &View) -> Markup {
+impl View {
+    /// The address.
+    pub(super) fn title(&self) -> String {
+        job_title(&self.job)
+    }
+}
+
+/// The page; `office` where the person may say who sees the job.
+pub(super) fn body(base: &str, view: &View, office: bool) -> Markup {
     let job = &view.job;
-    let title = job_title(job);
+    let title = view.title();
     let loss = job.property().and_then(|property| property.date_of_loss);
-    let body = html! {
+    html! {
         header {
-            p { a href="/" { "All jobs" } }
+            p {
+                a href={ (base) "/" } { "All jobs" }
+                @if office {
+                    " · " a href={ (base) "/jobs/" (view.status.job) "/access" } { "Who sees this job" }
+                }
+            }
             h1 { (title) }
             p.under {
                 @match loss {
@@ -66,11 +79,10 @@ pub(super) fn page(view: &View) -> Markup {
             h2 { "Findings" }
             (findings(job))
             h2 { "Photos in walk order" }
-            (photos(view))
+            (photos(base, view))
         }
         footer { p { "Observed, measured and counted by the crew. Times are in UTC." } }
-    };
-    frame(&title, &body)
+    }
 }
 
 fn sides(job: &Job) -> Markup {
@@ -202,7 +214,7 @@ fn extent(finding: &Finding) -> String {
     parts.join(", ")
 }
 
-fn photos(view: &View) -> Markup {
+fn photos(base: &str, view: &View) -> Markup {
     let shown: Vec<_> = walk_order(&view.job)
         .into_iter()
         .filter_map(|id| Some((view.job.records.photos.get(&id)?, id)))
@@ -212,12 +224,12 @@ fn photos(view: &View) -> Markup {
         @if shown.is_empty() {
             p.soft { "No photo has come in yet." }
         } @else {
-            ol.walk { @for (photo, id) in &shown { li { (figure(view, id, photo)) } } }
+            ol.walk { @for (photo, id) in &shown { li { (figure(base, view, id, photo)) } } }
         }
     }
 }
 
-fn figure(view: &View, id: &RecordId, photo: &Record<Photo>) -> Markup {
+fn figure(base: &str, view: &View, id: &RecordId, photo: &Record<Photo>) -> Markup {
     let hash = photo
         .capture
         .as_ref()
@@ -229,7 +241,7 @@ fn figure(view: &View, id: &RecordId, photo: &Record<Photo>) -> Markup {
     let picture = html! {
         @match hash {
             Some(hash) if has(BlobKind::Thumbnail) => {
-                img src={ "/jobs/" (job) "/thumbnail/" (hash) } alt=(words) loading="lazy";
+                img src={ (base) "/jobs/" (job) "/thumbnail/" (hash) } alt=(words) loading="lazy";
             }
             _ => div.waiting { "thumbnail on its way" },
         }
@@ -238,7 +250,7 @@ fn figure(view: &View, id: &RecordId, photo: &Record<Photo>) -> Markup {
         figure id={ "photo-" (id) } {
             @match hash {
                 Some(hash) if has(BlobKind::Original) => {
-                    a href={ "/jobs/" (job) "/original/" (hash) } { (picture) }
+                    a href={ (base) "/jobs/" (job) "/original/" (hash) } { (picture) }
                 }
                 _ => (picture),
             }

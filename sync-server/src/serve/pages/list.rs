@@ -3,10 +3,10 @@
 use std::cmp::Reverse;
 
 use chalkwalk_core::document::{Refusal, Table};
-use chalkwalk_core::job::JobId;
+use chalkwalk_core::job::{JobId, Role};
 use maud::{Markup, html};
 
-use super::{counted, frame, moment};
+use super::{counted, moment};
 use crate::hub::Hub;
 use crate::store::{JobStatus, PeerHolds};
 
@@ -74,8 +74,8 @@ fn changes_missing(here: &Table, peers: &[PeerHolds]) -> u64 {
         .sum()
 }
 
-/// All jobs, the newest news first.
-pub(super) async fn lines(hub: &Hub) -> Result<Vec<Line>, Refusal> {
+/// All jobs that a person in this part sees, the newest news first.
+pub(super) async fn lines(hub: &Hub, role: Role) -> Result<Vec<Line>, Refusal> {
     let ids: Vec<JobId> = hub
         .records()
         .jobs()
@@ -85,6 +85,9 @@ pub(super) async fn lines(hub: &Hub) -> Result<Vec<Line>, Refusal> {
         .collect();
     let mut lines = Vec::new();
     for id in ids {
+        if !hub.person_sees(role, id).await? {
+            continue;
+        }
         if let Err(refusal) = hub.freshen(id).await {
             tracing::error!(job = %id, %refusal, "a job's line is of an earlier day");
         }
@@ -97,8 +100,8 @@ pub(super) async fn lines(hub: &Hub) -> Result<Vec<Line>, Refusal> {
     Ok(lines)
 }
 
-pub(super) fn page(company: &str, lines: &[Line]) -> Markup {
-    let body = html! {
+pub(super) fn body(base: &str, company: &str, lines: &[Line]) -> Markup {
+    html! {
         header {
             h1 { (company) }
             p.under { (counted(lines.len() as u64, "job", "jobs")) " at the office" }
@@ -119,22 +122,21 @@ pub(super) fn page(company: &str, lines: &[Line]) -> Markup {
                                 th scope="col" { "Last news" }
                             }
                         }
-                        tbody { @for line in lines { (row(line)) } }
+                        tbody { @for line in lines { (row(base, line)) } }
                     }
                 }
             }
         }
         footer { p { "Shown as recorded by the crews. Times are in UTC." } }
-    };
-    frame(&format!("Jobs · {company}"), &body)
+    }
 }
 
-fn row(line: &Line) -> Markup {
+fn row(base: &str, line: &Line) -> Markup {
     let status = &line.status;
     let summary = status.summary.clone().unwrap_or_default();
     html! {
         tr {
-            th scope="row" { a href={ "/jobs/" (status.job) } { (summary.title) } }
+            th scope="row" { a href={ (base) "/jobs/" (status.job) } { (summary.title) } }
             td {
                 @match summary.date_of_loss {
                     Some(date) => (date),

@@ -1,61 +1,145 @@
 //! The office's plain pages. They work without scripts and load nothing from elsewhere.
 
+pub(super) mod access;
+pub(super) mod account;
+pub(super) mod audit;
+pub(super) mod devices;
 mod job;
 mod list;
+pub(super) mod once;
+pub(super) mod people;
+pub(super) mod sign_in;
 
+use axum::Extension;
 use axum::extract::{Path, State};
 use axum::http::StatusCode;
-use axum::response::{IntoResponse, Response};
+use axum::response::{IntoResponse, Redirect, Response};
 use chalkwalk_core::document::Refusal;
-use chalkwalk_core::job::{JobId, Millis};
+use chalkwalk_core::job::{JobId, Millis, Role};
 use chrono::DateTime;
 use maud::{DOCTYPE, Markup, html};
 
 use super::Shared;
+use super::guard::{SignedIn, rank};
+use crate::store::{Actor, DeedKind, Person, StoreError};
 
-/// Every job.
-pub(super) async fn list(State(shared): State<Shared>) -> Response {
-    match list::lines(&shared.hub).await {
-        Ok(lines) => list::page(&shared.hub.office().company().name, &lines).into_response(),
-        Err(refusal) => unwell(&refusal),
+/// Every job that the person sees.
+pub(super) async fn list(
+    State(shared): State<Shared>,
+    Extension(who): Extension<SignedIn>,
+) -> Response {
+    match list::lines(&shared.hub, who.person.role).await {
+        Ok(lines) => {
+            let company = &shared.hub.office().company().name;
+            let body = list::body(&shared.base, company, &lines);
+            frame(
+                &shared,
+                Some(&who.person),
+                &format!("Jobs · {company}"),
+                &body,
+            )
+            .into_response()
+        }
+        Err(refusal) => unwell(&shared, &refusal),
     }
 }
 
 /// One job.
-pub(super) async fn job(State(shared): State<Shared>, Path(id): Path<String>) -> Response {
+pub(super) async fn job(
+    State(shared): State<Shared>,
+    Extension(who): Extension<SignedIn>,
+    Path(id): Path<String>,
+) -> Response {
     let Ok(id) = id.parse::<JobId>() else {
-        return not_found().await;
+        return nothing_here(&shared);
     };
+    match seen(&shared, &who, id).await {
+        Ok(true) => {}
+        Ok(false) => return nothing_here(&shared),
+        Err(error) => return store_unwell(&shared, &error),
+    }
     match job::read(&shared.hub, id).await {
-        Ok(Some(view)) => job::page(&view).into_response(),
-        Ok(None) => not_found().await,
-        Err(refusal) => unwell(&refusal),
+        Ok(Some(view)) => {
+            let actor = Actor::Person(who.person.id);
+            let noted = shared.note(actor, DeedKind::SawJob, Some(id), "");
+            if let Err(error) = noted.await {
+                return store_unwell(&shared, &error);
+            }
+            let office = rank(who.person.role) >= rank(Role::Estimator);
+            let body = job::body(&shared.base, &view, office);
+            frame(&shared, Some(&who.person), &view.title(), &body).into_response()
+        }
+        Ok(None) => nothing_here(&shared),
+        Err(refusal) => unwell(&shared, &refusal),
     }
 }
 
+async fn seen(shared: &Shared, who: &SignedIn, job: JobId) -> Result<bool, StoreError> {
+    Ok(shared.hub.records().job(job).await?.is_some()
+        && shared.hub.person_sees(who.person.role, job).await?)
+}
+
 /// Nothing stands at this address.
-pub(super) async fn not_found() -> Response {
+pub(super) fn nothing_here(shared: &Shared) -> Response {
     let body = html! {
         header { h1 { "Nothing is here" } }
-        main { p { "No page stands at this address. " a href="/" { "All jobs" } } }
+        main { p { "No page stands at this address. " a href={ (shared.base) "/" } { "All jobs" } } }
     };
-    (StatusCode::NOT_FOUND, frame("Nothing is here", &body)).into_response()
+    let page = frame(shared, None, "Nothing is here", &body);
+    (StatusCode::NOT_FOUND, page).into_response()
 }
 
-fn unwell(refusal: &Refusal) -> Response {
-    tracing::error!(%refusal, "a page could not be read");
+/// Nothing stands at an address of no company.
+pub(super) async fn not_found() -> Response {
+    let words = "Nothing stands at this address.\n";
+    (StatusCode::NOT_FOUND, words).into_response()
+}
+
+/// A refusal in words, with the way to sign in.
+pub(super) fn refused(shared: &Shared, code: StatusCode, title: &str, words: &str) -> Response {
     let body = html! {
-        header { h1 { "The record cannot be read now" } }
+        header { h1 { (title) } }
         main {
-            p { "Nothing that was kept is lost by this. Try again in a moment; the server's log \
-                 says why." }
+            p { (words) }
+            p { a href={ (shared.base) "/" } { "All jobs" } " · "
+                a href={ (shared.base) "/sign-in" } { "Sign in" } }
         }
     };
-    let page = frame("The record cannot be read now", &body);
-    (StatusCode::SERVICE_UNAVAILABLE, page).into_response()
+    (code, frame(shared, None, title, &body)).into_response()
 }
 
-fn frame(title: &str, body: &Markup) -> Markup {
+/// Words for somebody outside: no way further in.
+pub(super) fn plain(shared: &Shared, code: StatusCode, title: &str, words: &str) -> Response {
+    let body = html! {
+        header { h1 { (title) } }
+        main { p { (words) } }
+    };
+    (code, frame(shared, None, title, &body)).into_response()
+}
+
+pub(super) fn unwell(shared: &Shared, refusal: &Refusal) -> Response {
+    tracing::error!(%refusal, "a page could not be read");
+    let title = "The record cannot be read now";
+    let words = "Nothing that was kept is lost by this. Try again in a moment; the server's log \
+                 says why.";
+    plain(shared, StatusCode::SERVICE_UNAVAILABLE, title, words)
+}
+
+pub(super) fn store_unwell(shared: &Shared, error: &StoreError) -> Response {
+    tracing::error!(error = error.chain(), "a page could not be read");
+    let title = "The record cannot be read now";
+    let words = "Nothing that was kept is lost by this. Try again in a moment; the server's log \
+                 says why.";
+    plain(shared, StatusCode::SERVICE_UNAVAILABLE, title, words)
+}
+
+/// To another page after a form.
+pub(super) fn to(shared: &Shared, path: &str) -> Response {
+    Redirect::to(&format!("{}{path}", shared.base)).into_response()
+}
+
+pub(super) fn frame(shared: &Shared, who: Option<&Person>, title: &str, body: &Markup) -> Markup {
+    let base = &shared.base;
     html! {
         (DOCTYPE)
         html lang="en" {
@@ -63,16 +147,52 @@ fn frame(title: &str, body: &Markup) -> Markup {
                 meta charset="utf-8";
                 meta name="viewport" content="width=device-width, initial-scale=1";
                 meta name="color-scheme" content="light dark";
+                meta name="robots" content="noindex";
                 title { (title) }
-                link rel="stylesheet" href="/style.css";
+                link rel="stylesheet" href={ (base) "/style.css" };
             }
-            body { (body) }
+            body {
+                @if let Some(person) = who { (ways(base, person)) }
+                (body)
+            }
+        }
+    }
+}
+
+/// Where a person may go from any page.
+fn ways(base: &str, person: &Person) -> Markup {
+    let may = |least: Role| rank(person.role) >= rank(least);
+    html! {
+        nav {
+            a href={ (base) "/" } { "Jobs" }
+            @if may(Role::Estimator) { " " a href={ (base) "/devices" } { "Devices" } }
+            @if may(Role::Admin) {
+                " " a href={ (base) "/people" } { "People" }
+                " " a href={ (base) "/audit" } { "Audit" }
+            }
+            " " a href={ (base) "/account" } { (person.name) }
+            " " form method="post" action={ (base) "/sign-out" } { button { "Sign out" } }
+        }
+    }
+}
+
+/// A button that is a form of its own.
+pub(super) fn button(base: &str, path: &str, words: &str) -> Markup {
+    html! { form method="post" action={ (base) (path) } { button { (words) } } }
+}
+
+/// A field with its label.
+pub(super) fn field(label: &str, name: &str, kind: &str, value: &str, hint: &str) -> Markup {
+    html! {
+        p {
+            label for=(name) { (label) } br;
+            input id=(name) name=(name) type=(kind) value=(value) autocomplete=(hint) required;
         }
     }
 }
 
 /// A moment as people read it, in UTC.
-fn moment(at: Millis) -> String {
+pub(super) fn moment(at: Millis) -> String {
     DateTime::from_timestamp_millis(at).map_or_else(
         || "at an unknown time".to_owned(),
         |at| at.format("%Y-%m-%d %H:%M UTC").to_string(),
@@ -80,9 +200,40 @@ fn moment(at: Millis) -> String {
 }
 
 /// `1 photo`, `2 photos`.
-fn counted(count: u64, one: &str, many: &str) -> String {
+pub(super) fn counted(count: u64, one: &str, many: &str) -> String {
     match count {
         1 => format!("1 {one}"),
         _ => format!("{count} {many}"),
+    }
+}
+
+/// Text as a value in an address.
+pub(super) fn escaped(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    for byte in text.bytes() {
+        if byte.is_ascii_alphanumeric() || b"-._~/".contains(&byte) {
+            out.push(char::from(byte));
+        } else {
+            out.push_str(&format!("%{byte:02X}"));
+        }
+    }
+    out
+}
+
+/// The role that a form names.
+pub(super) fn role_of(word: &str) -> Option<Role> {
+    Role::from_code(word).filter(|role| *role != Role::Office)
+}
+
+/// A choice of roles.
+pub(super) fn role_choice(chosen: Role, most: Role) -> Markup {
+    html! {
+        select name="role" aria-label="Part" {
+            @for role in [Role::Crew, Role::Estimator, Role::Admin] {
+                @if rank(role) <= rank(most) {
+                    option value=(role.code()) selected[role == chosen] { (role.code()) }
+                }
+            }
+        }
     }
 }

@@ -4,18 +4,20 @@ use chalkwalk_core::document::Author;
 use rusqlite::Row;
 
 use crate::store::StoreError;
+pub(in crate::store) use crate::store::encoding::role;
 use crate::store::encoding::{author_of, unsigned};
-pub(super) use crate::store::encoding::{
-    fixed, kind, role, signed, table_from_bytes, table_to_bytes,
-};
+pub(super) use crate::store::encoding::{fixed, kind, signed, table_from_bytes, table_to_bytes};
 
 /// A column of exactly `N` bytes.
-pub(super) fn bytes<const N: usize>(row: &Row<'_>, column: usize) -> Result<[u8; N], StoreError> {
+pub(in crate::store) fn bytes<const N: usize>(
+    row: &Row<'_>,
+    column: usize,
+) -> Result<[u8; N], StoreError> {
     fixed(row.get_ref(column)?.as_blob().unwrap_or_default())
 }
 
 /// A column of exactly `N` bytes or nothing.
-pub(super) fn bytes_or_none<const N: usize>(
+pub(in crate::store) fn bytes_or_none<const N: usize>(
     row: &Row<'_>,
     column: usize,
 ) -> Result<Option<[u8; N]>, StoreError> {
@@ -27,7 +29,8 @@ pub(super) fn bytes_or_none<const N: usize>(
     }
 }
 
-pub(super) fn count(row: &Row<'_>, column: usize) -> Result<u64, StoreError> {
+/// A count, as SQLite's whole numbers are signed.
+pub(in crate::store) fn count(row: &Row<'_>, column: usize) -> Result<u64, StoreError> {
     unsigned(row.get(column)?)
 }
 

@@ -3,7 +3,7 @@
 
 mod carry;
 mod changes;
-mod encoding;
+pub(in crate::store) mod encoding;
 mod migrations;
 mod people;
 mod photos;

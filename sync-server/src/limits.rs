@@ -1,0 +1,89 @@
+//! Every limit of the office server, with its reason. Those that devices share are in the core's
+//! `limits`. A test goes one past each.
+
+use chalkwalk_core::job::Millis;
+
+const SECOND: Millis = 1_000;
+const MINUTE: Millis = 60 * SECOND;
+const HOUR: Millis = 60 * MINUTE;
+const DAY: Millis = 24 * HOUR;
+
+/// A person who has asked for nothing for so long is signed out, milliseconds: a working day.
+pub const SIGN_IN_IDLE_MS: Millis = 12 * HOUR;
+/// A sign-in ends after so long in any case, milliseconds: two working weeks.
+pub const SIGN_IN_LIFE_MS: Millis = 14 * DAY;
+/// How often a sign-in's last use is written down, milliseconds: reading pages must not mean
+/// writing for each picture.
+pub const SIGN_IN_TOUCH_MS: Millis = 5 * MINUTE;
+/// Most sign-ins of one person at a time: the oldest end. A person has a few machines.
+pub const SIGN_INS: usize = 20;
+/// Fewest characters of a password: common practice for a password that stands alone.
+pub const PASSWORD_CHARS: usize = 12;
+/// Most bytes of a password: a long sentence. Longer ones would only cost the server time.
+pub const PASSWORD_BYTES: usize = 256;
+/// Fewest different characters in a password.
+pub const PASSWORD_KINDS: usize = 5;
+/// Passwords checked at a time: each takes 19 MiB and one processor.
+pub const PASSWORDS_AT_ONCE: usize = 2;
+/// How long a sign-in waits for its turn, milliseconds.
+pub const PASSWORD_WAIT_MS: u64 = 5_000;
+/// Wrong passwords from one network in a minute: an office of people who mistype.
+pub const SIGN_IN_TRIES: u32 = 10;
+/// Wrong passwords from everywhere in a minute.
+pub const SIGN_IN_TRIES_OF_ALL: u32 = 300;
+/// Wrong passwords of one account in a quarter of an hour: guessing twelve characters stays
+/// hopeless, and nobody is locked out for long.
+pub const ACCOUNT_TRIES: u32 = 10;
+/// The quarter of an hour, milliseconds.
+pub const ACCOUNT_WINDOW_MS: Millis = 15 * MINUTE;
+/// Wrong tokens and challenges from one network in a minute: phones behind one router.
+pub const TOKEN_TRIES: u32 = 60;
+/// Wrong tokens and challenges from everywhere in a minute.
+pub const TOKEN_TRIES_OF_ALL: u32 = 1_000;
+/// A link that invites a person counts so long, milliseconds.
+pub const INVITATION_MS: Millis = 7 * DAY;
+/// A link that signs a person in, or sets a new password, counts so long, milliseconds.
+pub const ENTRY_MS: Millis = DAY;
+/// Most people of one company.
+pub const PEOPLE: usize = 2_000;
+/// Longest name of a person or mail address, bytes; the same as a device's name.
+pub const NAME_BYTES: usize = chalkwalk_core::limits::NAME_BYTES;
+/// Largest form of a page, bytes: a few short fields.
+pub const FORM_BYTES: usize = 16 << 10;
+/// A device has so long to answer a challenge, milliseconds.
+pub const CHALLENGE_MS: Millis = 2 * MINUTE;
+/// A device's HTTP token counts so long, milliseconds: the background upload of one large photo
+/// over a slow link.
+pub const TOKEN_MS: Millis = 10 * MINUTE;
+/// Largest request of the token and photo calls that carry JSON, bytes.
+pub const CALL_BYTES: usize = 128 << 10;
+/// Most hashes in one question which files are lacking.
+pub const LACKING_HASHES: usize = 1_000;
+/// Bytes of an upload that are made durable at a time when it can be resumed.
+pub const UPLOAD_PIECE: usize = 1 << 20;
+/// An upload that sends nothing for so long is cut, milliseconds.
+pub const UPLOAD_STALL_MS: u64 = 60_000;
+/// Whole-file uploads that one server takes at a time.
+pub const UPLOADS: usize = 64;
+/// Longest life of a shared link, days: a claim seldom takes longer than two years.
+pub const SHARE_DAYS: u32 = 730;
+/// Most shared links of one job.
+pub const SHARES: usize = 200;
+/// Longest note on a shared link, bytes.
+pub const SHARE_NOTE_BYTES: usize = 200;
+/// Entries of the audit on one page.
+pub const AUDIT_PAGE: usize = 200;
+/// Longest detail of an audit entry, bytes; longer ones are cut.
+pub const AUDIT_DETAIL_BYTES: usize = 400;
+/// Longest name of a company in an address, letters.
+pub const SLUG_LETTERS: usize = 40;
+/// Most companies on one server: each holds a database and up to 32 open documents.
+pub const COMPANIES: usize = 64;
+/// How often a server looks whether another process has shut out a device, milliseconds.
+pub const WATCH_MS: u64 = 1_000;
+/// How often what was named for removal is removed, milliseconds.
+pub const SWEEP_MS: u64 = 3_600_000;
+/// A TLS handshake that takes longer is cut, milliseconds.
+pub const HANDSHAKE_MS: u64 = 10_000;
+/// TLS handshakes under way at a time.
+pub const HANDSHAKES: usize = 256;

@@ -1,0 +1,336 @@
+//! The company's devices: codes, shutting out, and what to do when one is lost.
+
+use axum::Extension;
+use axum::extract::{Form, Path, State};
+use axum::http::{HeaderMap, StatusCode, Uri};
+use axum::response::{IntoResponse, Response};
+use chalkwalk_core::document::Refusal;
+use chalkwalk_core::job::{Certificate, DeviceId, Role};
+use maud::{Markup, PreEscaped, html};
+use serde::Deserialize;
+
+use super::super::Shared;
+use super::super::guard::{SignedIn, rank};
+use super::{
+    button, counted, frame, moment, nothing_here, refused, role_choice, role_of, store_unwell, to,
+    unwell,
+};
+use crate::enrol::{CODE_LASTS, Invitation, Ticket, make_code};
+use crate::env::SystemEnv;
+use crate::hub::Lost;
+use crate::store::{Actor, DeedKind, Device, StoreError};
+
+#[derive(Deserialize)]
+pub(in crate::serve) struct Part {
+    #[serde(default)]
+    role: String,
+}
+
+/// `GET /devices`.
+pub(in crate::serve) async fn page(
+    State(shared): State<Shared>,
+    Extension(who): Extension<SignedIn>,
+) -> Response {
+    let devices = match shared.hub.records().devices().await {
+        Ok(devices) => devices,
+        Err(error) => return store_unwell(&shared, &error),
+    };
+    let base = &shared.base;
+    let body = html! {
+        header {
+            h1 { "Devices" }
+            p.under { (counted(devices.len() as u64, "device", "devices")) }
+        }
+        main {
+            h2 { "Add a device" }
+            form method="post" action={ (base) "/devices/invite" } {
+                p { "Part: " (role_choice(Role::Crew, who.person.role)) " "
+                    button { "Make a code" } }
+            }
+            h2 { "Devices of this company" }
+            @if devices.is_empty() {
+                p.soft { "No device has joined yet. Make a code, and read it in on the device." }
+            } @else {
+                div.sheet { table {
+                    thead { tr {
+                        th scope="col" { "Person" } th scope="col" { "Device" }
+                        th scope="col" { "Part" } th scope="col" { "Since" }
+                        th scope="col" { "State" }
+                    } }
+                    tbody { @for device in &devices { (row(&shared, device)) } }
+                } }
+            }
+        }
+    };
+    frame(&shared, Some(&who.person), "Devices", &body).into_response()
+}
+
+fn certificate(shared: &Shared, device: &Device) -> Option<Certificate> {
+    shared.hub.office().verify(&device.certificate).ok()
+}
+
+fn row(shared: &Shared, device: &Device) -> Markup {
+    let known = certificate(shared, device);
+    let word = |of: fn(&Certificate) -> &str| known.as_ref().map_or("", of).to_owned();
+    html! {
+        tr {
+            th scope="row" {
+                a href={ (shared.base) "/devices/" (device.id) } {
+                    (word(|c| &c.person)) @if known.is_none() { (device.id) }
+                }
+            }
+            td { (word(|c| &c.device_name)) }
+            td { (word(|c| c.role.code())) }
+            td { (moment(device.known_since)) }
+            td { (state(device)) }
+        }
+    }
+}
+
+fn state(device: &Device) -> Markup {
+    html! {
+        @match device.revoked_at {
+            Some(at) => span.missing { "shut out " (moment(at)) },
+            None => span.well { "may connect" },
+        }
+    }
+}
+
+/// `POST /devices/invite`.
+pub(in crate::serve) async fn invite(
+    State(shared): State<Shared>,
+    Extension(who): Extension<SignedIn>,
+    headers: HeaderMap,
+    uri: Uri,
+    Form(part): Form<Part>,
+) -> Response {
+    let Some(role) = role_of(&part.role) else {
+        let words = "Choose crew, estimator or admin.";
+        let code = StatusCode::UNPROCESSABLE_ENTITY;
+        return refused(&shared, code, "There is no such part", words);
+    };
+    if rank(role) > rank(who.person.role) {
+        let words = "A device can do no more than whoever makes its code.";
+        return refused(&shared, StatusCode::FORBIDDEN, "Ask an admin", words);
+    }
+    match code(&shared, &who, role).await {
+        Ok(invitation) => {
+            let body = html! {
+                header { h1 { "A code for one device" } }
+                main { (ticket(&shared, &invitation, &headers, &uri)) }
+            };
+            frame(&shared, Some(&who.person), "A code for one device", &body).into_response()
+        }
+        Err(error) => store_unwell(&shared, &error),
+    }
+}
+
+async fn code(shared: &Shared, who: &SignedIn, role: Role) -> Result<Invitation, StoreError> {
+    let hub = &shared.hub;
+    let mut env = SystemEnv;
+    let made = make_code(hub.records(), hub.office(), role, "", CODE_LASTS, &mut env);
+    let invitation = made.await?;
+    let actor = Actor::Person(who.person.id);
+    shared
+        .note(actor, DeedKind::CodeMade, None, role.code())
+        .await?;
+    Ok(invitation)
+}
+
+fn ticket(shared: &Shared, invitation: &Invitation, headers: &HeaderMap, uri: &Uri) -> Markup {
+    let ticket = Ticket {
+        address: shared.devices_at(&shared.house.front.origin(headers, uri)),
+        pin: invitation.pin.clone(),
+        code: invitation.code.clone(),
+    };
+    html! {
+        p { "Read the picture with the device, or type the code. It counts once, until "
+            (moment(invitation.expires_at)) ", and is shown only now." }
+        @match ticket.qr() {
+            Some(svg) => div.qr { (PreEscaped(svg)) },
+            None => p.soft { "The address is too long for a picture: type the code." },
+        }
+        p { "Office: " code { (ticket.address) } }
+        p { "Code: " code { (ticket.code) } }
+        p { "Pin: " code { (ticket.pin) } }
+        p.soft { "On a laptop: " code { "chalkwalk enrol --qr '" (ticket.text()) "'" } }
+        p { a href={ (shared.base) "/devices" } { "Devices" } }
+    }
+}
+
+async fn found(shared: &Shared, id: &str) -> Result<Device, Response> {
+    let Ok(id) = id.parse::<DeviceId>() else {
+        return Err(nothing_here(shared));
+    };
+    match shared.hub.records().device(id).await {
+        Ok(Some(device)) => Ok(device),
+        Ok(None) => Err(nothing_here(shared)),
+        Err(error) => Err(store_unwell(shared, &error)),
+    }
+}
+
+/// `GET /devices/{device}`.
+pub(in crate::serve) async fn one(
+    State(shared): State<Shared>,
+    Extension(who): Extension<SignedIn>,
+    Path(id): Path<String>,
+) -> Response {
+    let device = match found(&shared, &id).await {
+        Ok(device) => device,
+        Err(response) => return response,
+    };
+    let lost = match shared.hub.lost(device.id).await {
+        Ok(lost) => lost,
+        Err(refusal) => return unwell(&shared, &refusal),
+    };
+    let name = certificate(&shared, &device).map_or_else(
+        || device.id.to_string(),
+        |known| format!("{}, {}", known.person, known.device_name),
+    );
+    let path = |what: &str| format!("/devices/{}/{what}", device.id);
+    let base = &shared.base;
+    let body = html! {
+        header { h1 { (name) } p.under { (state(&device)) } }
+        main {
+            (what_it_had(base, &lost))
+            h2 { "What to do" }
+            @if device.revoked_at.is_some() {
+                p { "Its sessions are ended, and nothing it signed later is taken." }
+                (button(base, &path("reinstate"), "Let in again"))
+            } @else {
+                p { "The phone is gone: shut it out and get a code for the next one." }
+                (button(base, &path("lost"), "It is lost"))
+                p { "It is at rest or its person has left:" }
+                (button(base, &path("revoke"), "Shut out"))
+            }
+        }
+    };
+    frame(&shared, Some(&who.person), &name, &body).into_response()
+}
+
+fn what_it_had(base: &str, lost: &Lost) -> Markup {
+    html! {
+        h2 { "What it had" }
+        p {
+            @match lost.last_heard {
+                Some(at) => { "It last said what it holds " (moment(at)) ". What it recorded after \
+                               that, nobody knows here." }
+                None => "It never said what it holds.",
+            }
+        }
+        @if lost.jobs.is_empty() {
+            p.soft { "No job of the office was on it, as far as it said." }
+        } @else {
+            div.sheet { table {
+                thead { tr {
+                    th scope="col" { "House" } th.count scope="col" { "Changes on it" }
+                    th.count scope="col" { "It wrote" }
+                    th.count scope="col" { "Not handed in" }
+                    th.count scope="col" { "Originals not handed in" }
+                } }
+                tbody { @for job in &lost.jobs {
+                    tr {
+                        th scope="row" { a href={ (base) "/jobs/" (job.job) } { (job.title) } }
+                        td.count { (job.changes_there) }
+                        td.count { (job.written_here) }
+                        td.count { (job.changes_not_here) }
+                        td.count { (job.originals_not_here) }
+                    }
+                } }
+            } }
+        }
+    }
+}
+
+async fn shut_out(shared: &Shared, who: &SignedIn, device: DeviceId) -> Result<(), StoreError> {
+    shared.hub.revoke(device).await?;
+    let actor = Actor::Person(who.person.id);
+    let about = device.to_string();
+    shared
+        .note(actor, DeedKind::DeviceRevoked, None, &about)
+        .await
+}
+
+/// `POST /devices/{device}/revoke`.
+pub(in crate::serve) async fn revoke(
+    State(shared): State<Shared>,
+    Extension(who): Extension<SignedIn>,
+    Path(id): Path<String>,
+) -> Response {
+    let device = match found(&shared, &id).await {
+        Ok(device) => device,
+        Err(response) => return response,
+    };
+    match shut_out(&shared, &who, device.id).await {
+        Ok(()) => to(&shared, &format!("/devices/{}", device.id)),
+        Err(error) => store_unwell(&shared, &error),
+    }
+}
+
+/// `POST /devices/{device}/reinstate`.
+pub(in crate::serve) async fn reinstate(
+    State(shared): State<Shared>,
+    Extension(who): Extension<SignedIn>,
+    Path(id): Path<String>,
+) -> Response {
+    let device = match found(&shared, &id).await {
+        Ok(device) => device,
+        Err(response) => return response,
+    };
+    let done = async {
+        shared.hub.reinstate(device.id).await?;
+        let actor = Actor::Person(who.person.id);
+        let about = device.id.to_string();
+        shared
+            .note(actor, DeedKind::DeviceReinstated, None, &about)
+            .await
+    };
+    match done.await {
+        Ok(()) => to(&shared, &format!("/devices/{}", device.id)),
+        Err(error) => store_unwell(&shared, &error),
+    }
+}
+
+/// `POST /devices/{device}/lost`.
+pub(in crate::serve) async fn lost(
+    State(shared): State<Shared>,
+    Extension(who): Extension<SignedIn>,
+    Path(id): Path<String>,
+    headers: HeaderMap,
+    uri: Uri,
+) -> Response {
+    let device = match found(&shared, &id).await {
+        Ok(device) => device,
+        Err(response) => return response,
+    };
+    let role = certificate(&shared, &device).map_or(Role::Crew, |known| known.role);
+    // Nobody hands out more than their own part.
+    let role = if rank(role) > rank(who.person.role) {
+        who.person.role
+    } else {
+        role
+    };
+    let done = async {
+        shut_out(&shared, &who, device.id).await?;
+        let (actor, about) = (Actor::Person(who.person.id), device.id.to_string());
+        shared
+            .note(actor, DeedKind::DeviceLost, None, &about)
+            .await?;
+        let lost = shared.hub.lost(device.id).await?;
+        let invitation = code(&shared, &who, role).await?;
+        Ok::<_, Refusal>((lost, invitation))
+    };
+    let (lost, invitation) = match done.await {
+        Ok(done) => done,
+        Err(refusal) => return unwell(&shared, &refusal),
+    };
+    let body = html! {
+        header { h1 { "The device is shut out" } p.under { "Its sessions are ended." } }
+        main {
+            (what_it_had(&shared.base, &lost))
+            h2 { "For the next device" }
+            (ticket(&shared, &invitation, &headers, &uri))
+        }
+    };
+    frame(&shared, Some(&who.person), "The device is shut out", &body).into_response()
+}

@@ -1,0 +1,255 @@
+//! Everybody who may sign in, for admins.
+
+use axum::Extension;
+use axum::extract::{Form, Path, State};
+use axum::http::{HeaderMap, StatusCode, Uri};
+use axum::response::{IntoResponse, Response};
+use chalkwalk_core::job::Role;
+use maud::{Markup, html};
+use serde::Deserialize;
+
+use super::super::Shared;
+use super::super::guard::SignedIn;
+use super::{
+    button, counted, frame, moment, nothing_here, refused, role_choice, role_of, store_unwell, to,
+};
+use crate::env::SystemEnv;
+use crate::people::{OneTime, make_once};
+use crate::store::{Actor, DeedKind, Person, PersonId, Purpose, StoreError};
+
+#[derive(Deserialize)]
+pub(in crate::serve) struct Part {
+    #[serde(default)]
+    role: String,
+}
+
+/// `GET /people`.
+pub(in crate::serve) async fn page(
+    State(shared): State<Shared>,
+    Extension(who): Extension<SignedIn>,
+) -> Response {
+    let people = match shared.accounts().people().await {
+        Ok(people) => people,
+        Err(error) => return store_unwell(&shared, &error),
+    };
+    let base = &shared.base;
+    let body = html! {
+        header { h1 { "People" } p.under { (counted(people.len() as u64, "person", "people")) } }
+        main {
+            h2 { "Invite somebody" }
+            form method="post" action={ (base) "/people/invite" } {
+                p { "Part: " (role_choice(Role::Crew, Role::Admin)) " " button { "Make a link" } }
+            }
+            h2 { "Who may sign in" }
+            div.sheet { table {
+                thead { tr {
+                    th scope="col" { "Name" } th scope="col" { "Part" } th scope="col" { "Since" }
+                    th scope="col" { "What to do" }
+                } }
+                tbody { @for person in &people { (row(base, &who, person)) } }
+            } }
+        }
+    };
+    frame(&shared, Some(&who.person), "People", &body).into_response()
+}
+
+fn row(base: &str, who: &SignedIn, person: &Person) -> Markup {
+    let path = |what: &str| format!("/people/{}/{what}", person.id);
+    html! {
+        tr {
+            th scope="row" {
+                (person.name)
+                @if let Some(mail) = &person.mail { div.soft { (mail) } }
+                @if let Some(at) = person.shut_out_at { div.missing { "shut out " (moment(at)) } }
+            }
+            td {
+                form method="post" action={ (base) (path("role")) } {
+                    (role_choice(person.role, Role::Admin)) " " button { "Change" }
+                }
+            }
+            td { (moment(person.made_at)) }
+            td {
+                (button(base, &path("link"), "Link for a new password"))
+                @if person.shut_out_at.is_some() {
+                    (button(base, &path("let-in"), "Let in again"))
+                } @else if person.id != who.person.id {
+                    (button(base, &path("shut-out"), "Shut out"))
+                }
+            }
+        }
+    }
+}
+
+/// `POST /people/invite`.
+pub(in crate::serve) async fn invite(
+    State(shared): State<Shared>,
+    Extension(who): Extension<SignedIn>,
+    headers: HeaderMap,
+    uri: Uri,
+    Form(part): Form<Part>,
+) -> Response {
+    let Some(role) = role_of(&part.role) else {
+        return unknown_part(&shared);
+    };
+    let purpose = Purpose::Join(role);
+    let by = Actor::Person(who.person.id);
+    match make_once(shared.accounts(), purpose, by, &mut SystemEnv).await {
+        Ok(link) => handed_out(
+            &shared,
+            &who,
+            &link,
+            &shared.house.front.origin(&headers, &uri),
+        ),
+        Err(error) => store_unwell(&shared, &error),
+    }
+}
+
+fn unknown_part(shared: &Shared) -> Response {
+    let code = StatusCode::UNPROCESSABLE_ENTITY;
+    let words = "Choose crew, estimator or admin.";
+    refused(shared, code, "There is no such part", words)
+}
+
+fn handed_out(shared: &Shared, who: &SignedIn, link: &OneTime, origin: &str) -> Response {
+    let address = format!("{origin}{}{}", shared.base, link.path());
+    let body = html! {
+        header { h1 { "A link that counts once" } }
+        main {
+            p { "Hand it to the person yourself. Whoever has it can use it, until "
+                (moment(link.expires_at)) ". It is shown here alone, and only now." }
+            p { code { (address) } }
+            p { a href={ (shared.base) "/people" } { "People" } }
+        }
+    };
+    frame(shared, Some(&who.person), "A link that counts once", &body).into_response()
+}
+
+async fn found(shared: &Shared, id: &str) -> Result<Person, Response> {
+    let Ok(id) = id.parse::<PersonId>() else {
+        return Err(nothing_here(shared));
+    };
+    match shared.accounts().person(id).await {
+        Ok(Some(person)) => Ok(person),
+        Ok(None) => Err(nothing_here(shared)),
+        Err(error) => Err(store_unwell(shared, &error)),
+    }
+}
+
+/// `POST /people/{person}/link`.
+pub(in crate::serve) async fn password_link(
+    State(shared): State<Shared>,
+    Extension(who): Extension<SignedIn>,
+    Path(id): Path<String>,
+    headers: HeaderMap,
+    uri: Uri,
+) -> Response {
+    let person = match found(&shared, &id).await {
+        Ok(person) => person,
+        Err(response) => return response,
+    };
+    let purpose = Purpose::Password(person.id);
+    let by = Actor::Person(who.person.id);
+    match make_once(shared.accounts(), purpose, by, &mut SystemEnv).await {
+        Ok(link) => handed_out(
+            &shared,
+            &who,
+            &link,
+            &shared.house.front.origin(&headers, &uri),
+        ),
+        Err(error) => store_unwell(&shared, &error),
+    }
+}
+
+/// Sees that somebody else is admin, so that nobody locks the company out.
+async fn another_admin(shared: &Shared, person: &Person) -> Result<bool, StoreError> {
+    let people = shared.accounts().people().await?;
+    Ok(people.iter().any(|other| {
+        other.id != person.id && other.role == Role::Admin && other.shut_out_at.is_none()
+    }))
+}
+
+fn last_admin(shared: &Shared) -> Response {
+    let words = "This is the only admin. Make another person admin first.";
+    refused(shared, StatusCode::CONFLICT, "An admin must remain", words)
+}
+
+/// `POST /people/{person}/role`.
+pub(in crate::serve) async fn set_role(
+    State(shared): State<Shared>,
+    Extension(who): Extension<SignedIn>,
+    Path(id): Path<String>,
+    Form(part): Form<Part>,
+) -> Response {
+    let person = match found(&shared, &id).await {
+        Ok(person) => person,
+        Err(response) => return response,
+    };
+    let Some(role) = role_of(&part.role) else {
+        return unknown_part(&shared);
+    };
+    let done = async {
+        if role != Role::Admin && !another_admin(&shared, &person).await? {
+            return Ok(false);
+        }
+        shared.accounts().set_role(person.id, role).await?;
+        let about = format!("{} to {}", person.id, role.code());
+        let actor = Actor::Person(who.person.id);
+        shared
+            .note(actor, DeedKind::RoleChanged, None, &about)
+            .await?;
+        Ok::<_, StoreError>(true)
+    };
+    finished(&shared, done.await)
+}
+
+fn finished(shared: &Shared, done: Result<bool, StoreError>) -> Response {
+    match done {
+        Ok(true) => to(shared, "/people"),
+        Ok(false) => last_admin(shared),
+        Err(error) => store_unwell(shared, &error),
+    }
+}
+
+/// `POST /people/{person}/shut-out`.
+pub(in crate::serve) async fn shut_out(
+    State(shared): State<Shared>,
+    Extension(who): Extension<SignedIn>,
+    Path(id): Path<String>,
+) -> Response {
+    let person = match found(&shared, &id).await {
+        Ok(person) => person,
+        Err(response) => return response,
+    };
+    let done = async {
+        if !another_admin(&shared, &person).await? {
+            return Ok(false);
+        }
+        let now = shared.hub.now();
+        shared.accounts().set_shut_out(person.id, Some(now)).await?;
+        let actor = Actor::Person(who.person.id);
+        let about = person.id.to_string();
+        shared.note(actor, DeedKind::ShutOut, None, &about).await?;
+        Ok::<_, StoreError>(true)
+    };
+    finished(&shared, done.await)
+}
+
+/// `POST /people/{person}/let-in`.
+pub(in crate::serve) async fn let_in(
+    State(shared): State<Shared>,
+    Extension(who): Extension<SignedIn>,
+    Path(id): Path<String>,
+) -> Response {
+    let person = match found(&shared, &id).await {
+        Ok(person) => person,
+        Err(response) => return response,
+    };
+    let done = async {
+        shared.accounts().set_shut_out(person.id, None).await?;
+        let actor = Actor::Person(who.person.id);
+        let about = person.id.to_string();
+        shared.note(actor, DeedKind::LetIn, None, &about).await?;
+        Ok::<_, StoreError>(true)
+    };
+    finished(&shared, done.await)
+}

@@ -1,0 +1,161 @@
+//! How often somebody may be wrong: counted by network or account, a window at a time.
+
+use std::collections::BTreeMap;
+use std::net::{IpAddr, Ipv6Addr};
+use std::sync::{Mutex, MutexGuard, PoisonError};
+
+use chalkwalk_core::job::Millis;
+use chalkwalk_core::limits as shared;
+
+use crate::limits;
+
+const MINUTE: Millis = 60_000;
+/// Accounts that are counted at a time.
+const ACCOUNTS: u32 = 10_000;
+
+/// Counts wrong tries by key. It never grows past the limit for all.
+pub(crate) struct Tries<K> {
+    window: Millis,
+    of_one: u32,
+    of_all: u32,
+    counts: Mutex<Counts<K>>,
+}
+
+struct Counts<K> {
+    since: Millis,
+    all: u32,
+    by_key: BTreeMap<K, u32>,
+}
+
+impl<K: Ord> Tries<K> {
+    fn new(window: Millis, of_one: u32, of_all: u32) -> Self {
+        Self {
+            window,
+            of_one,
+            of_all,
+            counts: Mutex::new(Counts {
+                since: 0,
+                all: 0,
+                by_key: BTreeMap::new(),
+            }),
+        }
+    }
+
+    /// Whether another try may be made.
+    pub(crate) fn may_try(&self, key: &K, now: Millis) -> bool {
+        let counts = self.counts(now);
+        let here = counts.by_key.get(key).copied().unwrap_or(0);
+        here < self.of_one && counts.all < self.of_all
+    }
+
+    /// Counts a wrong try, or one whose end is not known yet.
+    pub(crate) fn count(&self, key: K, now: Millis) {
+        let mut counts = self.counts(now);
+        counts.all = counts.all.saturating_add(1);
+        let here = counts.by_key.entry(key).or_default();
+        *here = here.saturating_add(1);
+    }
+
+    /// Takes a try back that was right after all.
+    pub(crate) fn take_back(&self, key: &K, now: Millis) {
+        let mut counts = self.counts(now);
+        if let Some(here) = counts.by_key.get_mut(key) {
+            *here = here.saturating_sub(1);
+            counts.all = counts.all.saturating_sub(1);
+        }
+    }
+
+    fn counts(&self, now: Millis) -> MutexGuard<'_, Counts<K>> {
+        let mut counts = self.counts.lock().unwrap_or_else(PoisonError::into_inner);
+        if now - counts.since >= self.window || now < counts.since {
+            counts.since = now;
+            counts.all = 0;
+            counts.by_key.clear();
+        }
+        counts
+    }
+}
+
+/// All that the server counts.
+pub(crate) struct AllTries {
+    /// Enrolment codes, by network.
+    pub(crate) codes: Tries<IpAddr>,
+    /// Passwords, by network.
+    pub(crate) passwords: Tries<IpAddr>,
+    /// Passwords, by a hash of company and account.
+    pub(crate) accounts: Tries<[u8; 32]>,
+    /// Tokens and challenges, by network.
+    pub(crate) tokens: Tries<IpAddr>,
+}
+
+impl Default for AllTries {
+    fn default() -> Self {
+        Self {
+            codes: Tries::new(MINUTE, shared::ENROL_TRIES, shared::ENROL_TRIES_OF_ALL),
+            passwords: Tries::new(MINUTE, limits::SIGN_IN_TRIES, limits::SIGN_IN_TRIES_OF_ALL),
+            accounts: Tries::new(limits::ACCOUNT_WINDOW_MS, limits::ACCOUNT_TRIES, ACCOUNTS),
+            tokens: Tries::new(MINUTE, limits::TOKEN_TRIES, limits::TOKEN_TRIES_OF_ALL),
+        }
+    }
+}
+
+/// One household has many version 6 addresses and one network of 64 bits.
+pub(crate) fn network(address: IpAddr) -> IpAddr {
+    match address.to_canonical() {
+        IpAddr::V6(v6) => IpAddr::V6(Ipv6Addr::from_bits(v6.to_bits() >> 64 << 64)),
+        v4 => v4,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn wrong_codes_are_counted_by_network_and_minute() {
+        let tries = AllTries::default().codes;
+        let at = |address: &str| network(address.parse().unwrap());
+        let (home, beside) = (at("2001:db8:1:2::7"), at("2001:db8:1:2:ffff::1"));
+        for _ in 0..shared::ENROL_TRIES {
+            assert!(tries.may_try(&home, 1_000_000));
+            tries.count(home, 1_000_000);
+        }
+        assert!(!tries.may_try(&home, 1_000_000));
+        assert!(!tries.may_try(&beside, 1_059_999));
+        assert!(tries.may_try(&at("192.0.2.9"), 1_059_999));
+        tries.take_back(&home, 1_059_999);
+        assert!(tries.may_try(&home, 1_059_999));
+        assert!(tries.may_try(&home, 1_060_000));
+    }
+
+    #[test]
+    fn all_wrong_tries_together_have_a_limit() {
+        let all = AllTries::default();
+        let cases = [
+            (&all.codes, shared::ENROL_TRIES_OF_ALL),
+            (&all.passwords, limits::SIGN_IN_TRIES_OF_ALL),
+            (&all.tokens, limits::TOKEN_TRIES_OF_ALL),
+        ];
+        for (tries, most) in cases {
+            for n in 0..most {
+                let address = IpAddr::V4(std::net::Ipv4Addr::from_bits(n));
+                assert!(tries.may_try(&address, 5));
+                tries.count(address, 5);
+            }
+            assert!(!tries.may_try(&"192.0.2.9".parse().unwrap(), 6));
+        }
+    }
+
+    #[test]
+    fn one_account_has_a_limit_of_its_own() {
+        let tries = AllTries::default().accounts;
+        let began = 3 * limits::ACCOUNT_WINDOW_MS;
+        for _ in 0..limits::ACCOUNT_TRIES {
+            assert!(tries.may_try(&[1; 32], began));
+            tries.count([1; 32], began);
+        }
+        assert!(!tries.may_try(&[1; 32], began + limits::ACCOUNT_WINDOW_MS - 1));
+        assert!(tries.may_try(&[2; 32], began));
+        assert!(tries.may_try(&[1; 32], began + limits::ACCOUNT_WINDOW_MS));
+    }
+}

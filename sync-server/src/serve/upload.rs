@@ -1,0 +1,510 @@
+//! Photos over HTTP: which are lacking, whole files from their start, and more of one from an
+//! offset. Phones upload in the background only this way.
+//!
+//! The job stands in the query, `?job=ID`: a photo is taken for a job that the device sees and
+//! that names it. Offsets stand in `Upload-Offset`.
+
+use std::time::Duration;
+
+use axum::body::{Body, Bytes};
+use axum::extract::{Path, RawQuery, State};
+use axum::http::{HeaderMap, HeaderName, HeaderValue, StatusCode, header};
+use axum::response::{IntoResponse, Response};
+use axum::{Extension, Json};
+use chalkwalk_core::job::{BlobKind, JobId, PhotoHash};
+use chalkwalk_core::limits as shared_limits;
+use futures_util::StreamExt;
+use serde::{Deserialize, Serialize};
+use tokio::runtime::Handle;
+use tokio::sync::mpsc;
+
+use super::guard::{ByDevice, call_unwell, refusal};
+use super::{Shared, photos};
+use crate::hub::{UploadError, Wanted};
+use crate::limits;
+use crate::store::{Actor, BlobKey, DeedKind};
+
+const OFFSET: HeaderName = HeaderName::from_static("upload-offset");
+const LENGTH: HeaderName = HeaderName::from_static("upload-length");
+const COMPLETE: HeaderName = HeaderName::from_static("upload-complete");
+/// Pieces of a body read ahead of the disk.
+const AHEAD: usize = 8;
+
+/// What a device is told of a file.
+#[derive(Serialize)]
+struct Held {
+    /// Bytes from the start that are durable.
+    held: u64,
+    /// The file is whole, checked and durable.
+    whole: bool,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct AskLacking {
+    job: JobId,
+    #[serde(default)]
+    thumbnails: bool,
+    hashes: Vec<PhotoHash>,
+}
+
+#[derive(Serialize)]
+struct Lacking {
+    lacking: Vec<Lack>,
+    unknown: Vec<PhotoHash>,
+}
+
+#[derive(Serialize)]
+struct Lack {
+    hash: PhotoHash,
+    held: u64,
+}
+
+/// `POST /photos/lacking`.
+pub(super) async fn lacking(
+    State(shared): State<Shared>,
+    Extension(by): Extension<ByDevice>,
+    body: Bytes,
+) -> Response {
+    let Ok(asked) = serde_json::from_slice::<AskLacking>(&body) else {
+        let words = "send {\"job\": ID, \"hashes\": [HASH, ...]}, with \"thumbnails\": true for \
+                     the small pictures";
+        return refusal(StatusCode::BAD_REQUEST, words);
+    };
+    if asked.hashes.len() > limits::LACKING_HASHES {
+        let most = limits::LACKING_HASHES;
+        let words = format!("ask for at most {most} hashes at a time");
+        return refusal(StatusCode::PAYLOAD_TOO_LARGE, &words);
+    }
+    if let Err(response) = may(&shared, &by, asked.job).await {
+        return response;
+    }
+    let kind = kind_of(asked.thumbnails);
+    match shared
+        .hub
+        .which_lacking(asked.job, kind, &asked.hashes)
+        .await
+    {
+        Ok((lacking, unknown)) => {
+            let lacking = lacking
+                .into_iter()
+                .map(|(hash, held)| Lack { hash, held })
+                .collect();
+            Json(Lacking { lacking, unknown }).into_response()
+        }
+        Err(error) => no(&error),
+    }
+}
+
+const fn kind_of(thumbnails: bool) -> BlobKind {
+    if thumbnails {
+        BlobKind::Thumbnail
+    } else {
+        BlobKind::Original
+    }
+}
+
+/// Sees that the device sees the job.
+async fn may(shared: &Shared, by: &ByDevice, job: JobId) -> Result<(), Response> {
+    match shared.hub.sees(by.0.device, by.0.role, job).await {
+        Ok(true) => Ok(()),
+        Ok(false) => Err(refusal(
+            StatusCode::FORBIDDEN,
+            "this job is not one that the device sees: ask the office to assign it",
+        )),
+        Err(error) => Err(call_unwell(&error)),
+    }
+}
+
+/// The file that a request is about.
+struct About {
+    job: JobId,
+    key: BlobKey,
+    wanted: Wanted,
+}
+
+async fn about(
+    shared: &Shared,
+    by: &ByDevice,
+    kind: BlobKind,
+    hash: &str,
+    query: Option<&str>,
+) -> Result<About, Response> {
+    let job = query
+        .unwrap_or_default()
+        .split('&')
+        .find_map(|pair| pair.strip_prefix("job="))
+        .and_then(|job| job.parse::<JobId>().ok());
+    let (Some(job), Ok(hash)) = (job, hash.parse::<PhotoHash>()) else {
+        let words = "name the photo by its BLAKE3 hash in the path and its job as ?job=ID";
+        return Err(refusal(StatusCode::BAD_REQUEST, words));
+    };
+    may(shared, by, job).await?;
+    let key = BlobKey { kind, hash };
+    let wanted = shared.hub.wanted_size(job, key).await;
+    let wanted = wanted.map_err(|error| no(&error))?;
+    Ok(About { job, key, wanted })
+}
+
+fn no(error: &UploadError) -> Response {
+    let code = match error {
+        UploadError::Unknown => StatusCode::NOT_FOUND,
+        UploadError::Refused(refusal) => {
+            tracing::warn!(%refusal, "an upload was refused");
+            return self::refusal(StatusCode::SERVICE_UNAVAILABLE, &refusal.to_string());
+        }
+        UploadError::TooLarge(_) => StatusCode::PAYLOAD_TOO_LARGE,
+        UploadError::Size { expected, sent } if sent > expected => StatusCode::PAYLOAD_TOO_LARGE,
+        UploadError::Size { .. } => StatusCode::BAD_REQUEST,
+        UploadError::Hash => StatusCode::UNPROCESSABLE_ENTITY,
+        UploadError::NoRoom(_) => StatusCode::INSUFFICIENT_STORAGE,
+        UploadError::Store(error) => return call_unwell(error),
+    };
+    refusal(code, &error.to_string())
+}
+
+fn held(code: StatusCode, held: u64, whole: bool) -> Response {
+    let mut response = (code, Json(Held { held, whole })).into_response();
+    response.headers_mut().insert(OFFSET, held.into());
+    response
+}
+
+/// `PUT /photos/{hash}`.
+pub(super) async fn put_original(
+    State(shared): State<Shared>,
+    Extension(by): Extension<ByDevice>,
+    Path(hash): Path<String>,
+    RawQuery(query): RawQuery,
+    headers: HeaderMap,
+    body: Body,
+) -> Response {
+    let about = about(&shared, &by, BlobKind::Original, &hash, query.as_deref()).await;
+    let About { job, key, wanted } = match about {
+        Ok(about) => about,
+        Err(response) => return response,
+    };
+    if wanted.whole {
+        return held(StatusCode::OK, wanted.held, true);
+    }
+    let expected = wanted.size.unwrap_or(0);
+    let said = number(&headers, &header::CONTENT_LENGTH);
+    if let Some(sent) = said.filter(|said| *said != expected) {
+        return no(&UploadError::Size { expected, sent });
+    }
+    take_whole(&shared, &by, job, key, expected, body).await
+}
+
+/// `PUT /photos/{hash}/thumbnail`.
+pub(super) async fn put_thumbnail(
+    State(shared): State<Shared>,
+    Extension(by): Extension<ByDevice>,
+    Path(hash): Path<String>,
+    RawQuery(query): RawQuery,
+    headers: HeaderMap,
+    body: Body,
+) -> Response {
+    let about = about(&shared, &by, BlobKind::Thumbnail, &hash, query.as_deref()).await;
+    let About { job, key, wanted } = match about {
+        Ok(about) => about,
+        Err(response) => return response,
+    };
+    if wanted.whole {
+        return held(StatusCode::OK, wanted.held, true);
+    }
+    let Some(said) = number(&headers, &header::CONTENT_LENGTH) else {
+        return refusal(StatusCode::LENGTH_REQUIRED, "say how long the file is");
+    };
+    if said == 0 || said > shared_limits::THUMBNAIL_BYTES {
+        let most = shared_limits::THUMBNAIL_BYTES;
+        return no(&UploadError::TooLarge(most));
+    }
+    let Ok(bytes) = axum::body::to_bytes(body, usize::try_from(said).unwrap_or(0)).await else {
+        return refusal(
+            StatusCode::BAD_REQUEST,
+            "the file did not come whole: send it again",
+        );
+    };
+    if photos::content_type(&bytes).is_none() {
+        let words = "the small picture is not a JPEG, PNG, WebP or HEIC file";
+        return refusal(StatusCode::UNSUPPORTED_MEDIA_TYPE, words);
+    }
+    take_whole(&shared, &by, job, key, said, Body::from(bytes)).await
+}
+
+/// What comes of a body, piece by piece.
+enum Part {
+    Bytes(Bytes),
+    End,
+}
+
+async fn take_whole(
+    shared: &Shared,
+    by: &ByDevice,
+    job: JobId,
+    key: BlobKey,
+    size: u64,
+    body: Body,
+) -> Response {
+    let Ok(turn) = std::sync::Arc::clone(&shared.house.uploads).try_acquire_owned() else {
+        let words = "the office takes as many uploads as it can: try again soon";
+        return refusal(StatusCode::SERVICE_UNAVAILABLE, words);
+    };
+    let (parts, mut coming) = mpsc::channel::<Part>(AHEAD);
+    let (hub, runtime) = (shared.hub.clone(), Handle::current());
+    let writer = tokio::task::spawn_blocking(move || {
+        let mut upload = hub.begin_upload(&runtime, job, key, size)?;
+        loop {
+            match coming.blocking_recv() {
+                Some(Part::Bytes(bytes)) => upload.write(&bytes)?,
+                Some(Part::End) => return upload.finish(&runtime).map(Some),
+                // The link broke: what came is dropped with the upload.
+                None => return Ok(None),
+            }
+        }
+    });
+    let pace = feed(body, |bytes| parts.send(Part::Bytes(bytes))).await;
+    if pace == Pace::Whole {
+        // Where nobody takes it, the writer has ended with a reason.
+        let _ = parts.send(Part::End).await;
+    }
+    drop(parts);
+    let written = writer.await;
+    drop(turn);
+    match written {
+        Ok(Ok(Some(bytes))) => {
+            shared.house.metrics.took_in(bytes);
+            let (who, about) = (Actor::Device(by.0.device), key.hash.to_string());
+            let noted = shared
+                .note(who, DeedKind::PhotoPut, Some(job), &about)
+                .await;
+            if let Err(error) = noted {
+                tracing::warn!(error = error.chain(), "an upload could not be written down");
+            }
+            held(StatusCode::CREATED, bytes, true)
+        }
+        Ok(Ok(None)) => stalled(pace),
+        Ok(Err(error)) => no(&error),
+        Err(error) => {
+            tracing::error!(%error, "an upload failed");
+            refusal(
+                StatusCode::SERVICE_UNAVAILABLE,
+                "the office cannot take it now: try again",
+            )
+        }
+    }
+}
+
+fn stalled(pace: Pace) -> Response {
+    match pace {
+        Pace::Stalled => refusal(
+            StatusCode::REQUEST_TIMEOUT,
+            "nothing came for a minute: send the file again",
+        ),
+        _ => refusal(
+            StatusCode::BAD_REQUEST,
+            "the file did not come whole: send it again",
+        ),
+    }
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Pace {
+    Whole,
+    Stalled,
+    Broken,
+}
+
+/// Passes a body on, piece by piece, until it ends or nobody takes it.
+async fn feed<E, F>(body: Body, mut take: impl FnMut(Bytes) -> F) -> Pace
+where
+    F: Future<Output = Result<(), E>>,
+{
+    let patience = Duration::from_millis(limits::UPLOAD_STALL_MS);
+    let mut stream = body.into_data_stream();
+    loop {
+        match tokio::time::timeout(patience, stream.next()).await {
+            Ok(Some(Ok(bytes))) => {
+                if take(bytes).await.is_err() {
+                    return Pace::Broken;
+                }
+            }
+            Ok(Some(Err(_))) => return Pace::Broken,
+            Ok(None) => return Pace::Whole,
+            Err(_) => return Pace::Stalled,
+        }
+    }
+}
+
+/// `PATCH /photos/{hash}`. What came before a link broke is kept.
+pub(super) async fn patch_original(
+    State(shared): State<Shared>,
+    Extension(by): Extension<ByDevice>,
+    Path(hash): Path<String>,
+    RawQuery(query): RawQuery,
+    headers: HeaderMap,
+    body: Body,
+) -> Response {
+    let about = about(&shared, &by, BlobKind::Original, &hash, query.as_deref()).await;
+    let About { job, key, wanted } = match about {
+        Ok(about) => about,
+        Err(response) => return response,
+    };
+    if wanted.whole {
+        return held(StatusCode::OK, wanted.held, true);
+    }
+    let size = wanted.size.unwrap_or(0);
+    let Some(offset) = number(&headers, &OFFSET) else {
+        let words = "say in Upload-Offset where these bytes begin";
+        return refusal(StatusCode::BAD_REQUEST, words);
+    };
+    if offset != wanted.held {
+        return held(StatusCode::CONFLICT, wanted.held, false);
+    }
+    let said = number(&headers, &header::CONTENT_LENGTH).unwrap_or(0);
+    if offset.saturating_add(said) > size {
+        let sent = offset.saturating_add(said);
+        return no(&UploadError::Size {
+            expected: size,
+            sent,
+        });
+    }
+    let Ok(turn) = std::sync::Arc::clone(&shared.house.uploads).try_acquire_owned() else {
+        let words = "the office takes as many uploads as it can: try again soon";
+        return refusal(StatusCode::SERVICE_UNAVAILABLE, words);
+    };
+    let (parts, mut coming) = mpsc::channel::<Bytes>(AHEAD);
+    let (hub, runtime) = (shared.hub.clone(), Handle::current());
+    let writer = tokio::task::spawn_blocking(move || {
+        let mut at = offset;
+        let mut buffer = Vec::with_capacity(limits::UPLOAD_PIECE);
+        loop {
+            let bytes = coming.blocking_recv();
+            let end = bytes.is_none();
+            buffer.extend_from_slice(&bytes.unwrap_or_default());
+            if at.saturating_add(buffer.len() as u64) > size {
+                let sent = at.saturating_add(buffer.len() as u64);
+                return Err(UploadError::Size {
+                    expected: size,
+                    sent,
+                });
+            }
+            if buffer.len() >= limits::UPLOAD_PIECE || end {
+                let progress = hub.add_upload(&runtime, job, key, size, at, &buffer)?;
+                at = progress.held;
+                buffer.clear();
+                if end || progress.complete {
+                    return Ok(progress);
+                }
+            }
+        }
+    });
+    let pace = feed(body, |bytes| parts.send(bytes)).await;
+    drop(parts);
+    let written = writer.await;
+    drop(turn);
+    match written {
+        Ok(Ok(progress)) => {
+            let taken = progress.held.saturating_sub(offset);
+            shared.house.metrics.took_in(taken);
+            if pace == Pace::Stalled {
+                return stalled(pace);
+            }
+            held(StatusCode::OK, progress.held, progress.complete)
+        }
+        Ok(Err(error)) => no(&error),
+        Err(error) => {
+            tracing::error!(%error, "an upload failed");
+            refusal(
+                StatusCode::SERVICE_UNAVAILABLE,
+                "the office cannot take it now: try again",
+            )
+        }
+    }
+}
+
+/// `HEAD /photos/{hash}`: how much is held.
+pub(super) async fn head_original(
+    State(shared): State<Shared>,
+    Extension(by): Extension<ByDevice>,
+    Path(hash): Path<String>,
+    RawQuery(query): RawQuery,
+) -> Response {
+    let about = about(&shared, &by, BlobKind::Original, &hash, query.as_deref()).await;
+    let wanted = match about {
+        Ok(about) => about.wanted,
+        Err(response) => return response,
+    };
+    let mut response = StatusCode::OK.into_response();
+    let headers = response.headers_mut();
+    headers.insert(OFFSET, wanted.held.into());
+    if let Some(size) = wanted.size {
+        headers.insert(LENGTH, size.into());
+    }
+    let complete = if wanted.whole { "?1" } else { "?0" };
+    headers.insert(COMPLETE, HeaderValue::from_static(complete));
+    response
+}
+
+/// `GET /photos/{hash}`.
+pub(super) async fn get_original(
+    State(shared): State<Shared>,
+    Extension(by): Extension<ByDevice>,
+    Path(hash): Path<String>,
+    RawQuery(query): RawQuery,
+    headers: HeaderMap,
+) -> Response {
+    fetch(
+        &shared,
+        &by,
+        BlobKind::Original,
+        &hash,
+        query.as_deref(),
+        &headers,
+    )
+    .await
+}
+
+/// `GET /photos/{hash}/thumbnail`.
+pub(super) async fn get_thumbnail(
+    State(shared): State<Shared>,
+    Extension(by): Extension<ByDevice>,
+    Path(hash): Path<String>,
+    RawQuery(query): RawQuery,
+    headers: HeaderMap,
+) -> Response {
+    fetch(
+        &shared,
+        &by,
+        BlobKind::Thumbnail,
+        &hash,
+        query.as_deref(),
+        &headers,
+    )
+    .await
+}
+
+async fn fetch(
+    shared: &Shared,
+    by: &ByDevice,
+    kind: BlobKind,
+    hash: &str,
+    query: Option<&str>,
+    headers: &HeaderMap,
+) -> Response {
+    let about = match about(shared, by, kind, hash, query).await {
+        Ok(about) => about,
+        Err(response) => return response,
+    };
+    match photos::find(&shared.hub, about.job, about.key).await {
+        Ok(Some(entry)) => photos::give(&shared.hub, entry, headers).await,
+        Ok(None) => {
+            let words = "the office does not hold this file whole yet";
+            refusal(StatusCode::NOT_FOUND, words)
+        }
+        Err(error) => call_unwell(&error),
+    }
+}
+
+fn number(headers: &HeaderMap, name: &HeaderName) -> Option<u64> {
+    headers.get(name)?.to_str().ok()?.parse().ok()
+}

@@ -1,0 +1,116 @@
+//! People, sign-ins, one-time links, shared links, who sees which job, and what people did.
+//!
+//! A trait of its own beside [`Records`](super::Records), so that a place may keep both together
+//! or apart. Every implementation passes the same conformance suite.
+
+mod memory;
+mod sqlite;
+mod types;
+
+use std::collections::BTreeMap;
+
+use async_trait::async_trait;
+use chalkwalk_core::job::{DeviceId, JobId, Millis, Role};
+
+use super::StoreError;
+pub use memory::MemoryAccounts;
+pub use sqlite::SqliteAccounts;
+pub(crate) use sqlite::{AccountsFile, AccountsHeld};
+pub use types::*;
+
+/// What is kept of people. What a call confirms is durable when it returns. Secrets come and are
+/// kept as hashes alone.
+#[async_trait]
+pub trait Accounts: Send + Sync + 'static {
+    /// Adds a person, unless the name or mail address is taken.
+    async fn add_person(&self, person: &Person) -> Result<Joined, StoreError>;
+
+    /// A person.
+    async fn person(&self, id: PersonId) -> Result<Option<Person>, StoreError>;
+
+    /// The person with this name or mail address, whatever the case of its letters.
+    async fn person_called(&self, login: &str) -> Result<Option<Person>, StoreError>;
+
+    /// Everybody, by id.
+    async fn people(&self) -> Result<Vec<Person>, StoreError>;
+
+    /// Keeps a new password hash. False where the person is not known.
+    async fn set_password(&self, id: PersonId, hash: &str) -> Result<bool, StoreError>;
+
+    /// Gives a person another role. False where the person is not known.
+    async fn set_role(&self, id: PersonId, role: Role) -> Result<bool, StoreError>;
+
+    /// Shuts a person out and ends all sign-ins, or lets the person in again. False where the
+    /// person is not known.
+    async fn set_shut_out(&self, id: PersonId, at: Option<Millis>) -> Result<bool, StoreError>;
+
+    /// Keeps a sign-in. Where the person has more than `most`, the longest unused end.
+    async fn put_sign_in(&self, sign_in: &SignIn, most: usize) -> Result<(), StoreError>;
+
+    /// A sign-in and its person, whether or not it still counts.
+    async fn sign_in(&self, hash: [u8; 32]) -> Result<Option<(SignIn, Person)>, StoreError>;
+
+    /// Writes down that a sign-in was used.
+    async fn touch_sign_in(&self, hash: [u8; 32], at: Millis) -> Result<(), StoreError>;
+
+    /// Ends one sign-in.
+    async fn end_sign_in(&self, hash: [u8; 32]) -> Result<(), StoreError>;
+
+    /// Ends all sign-ins of a person, but not the one with the hash `but`.
+    async fn end_sign_ins(&self, id: PersonId, but: Option<[u8; 32]>) -> Result<(), StoreError>;
+
+    /// Keeps a one-time link.
+    async fn put_once(&self, once: &Once) -> Result<(), StoreError>;
+
+    /// A one-time link that was not used yet, whether or not its time is over.
+    async fn once(&self, hash: [u8; 32]) -> Result<Option<Once>, StoreError>;
+
+    /// Withdraws all unused links for this purpose.
+    async fn withdraw_once(&self, purpose: Purpose) -> Result<(), StoreError>;
+
+    /// Uses a link up: of several calls at once one gets it. `None` where it is used, unknown or
+    /// its time is over.
+    async fn use_once(&self, hash: [u8; 32], now: Millis) -> Result<Option<Once>, StoreError>;
+
+    /// Uses an invitation up and adds the person, both or neither.
+    async fn join(
+        &self,
+        hash: [u8; 32],
+        person: &Person,
+        now: Millis,
+    ) -> Result<Joined, StoreError>;
+
+    /// Keeps a shared link.
+    async fn put_share(&self, share: &Share) -> Result<(), StoreError>;
+
+    /// The shared link with this hash, whether or not it still counts.
+    async fn share(&self, hash: [u8; 32]) -> Result<Option<Share>, StoreError>;
+
+    /// The shared links of a job, in the order they were made.
+    async fn shares(&self, job: JobId) -> Result<Vec<Share>, StoreError>;
+
+    /// Withdraws a shared link of a job. False where there is none.
+    async fn withdraw_share(&self, job: JobId, id: ShareId, at: Millis)
+    -> Result<bool, StoreError>;
+
+    /// Who among the devices sees a job, and whether it is open.
+    async fn access(&self, job: JobId) -> Result<Access, StoreError>;
+
+    /// The same of every job for which anything was said.
+    async fn all_access(&self) -> Result<BTreeMap<JobId, Access>, StoreError>;
+
+    /// Assigns a device to a job, or takes it off.
+    async fn assign(&self, job: JobId, device: DeviceId, to: bool) -> Result<(), StoreError>;
+
+    /// Closes a job, or opens it again.
+    async fn set_closed(&self, job: JobId, at: Option<Millis>) -> Result<(), StoreError>;
+
+    /// Adds to what people did. Nothing takes an entry away.
+    async fn note(&self, deed: &Deed) -> Result<(), StoreError>;
+
+    /// What people did, newest first; with `before` only what was added before that number.
+    async fn deeds(&self, before: Option<u64>, max: usize) -> Result<Vec<(u64, Deed)>, StoreError>;
+
+    /// Removes sign-ins that no longer count and one-time links whose time is over; nothing else.
+    async fn sweep(&self, now: Millis) -> Result<Swept, StoreError>;
+}

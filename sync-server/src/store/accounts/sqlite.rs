@@ -1,0 +1,241 @@
+//! Accounts in one SQLite file of their own, `synchronous = FULL`.
+
+mod access;
+mod carry;
+mod people;
+
+use std::path::Path;
+use std::sync::{Arc, Mutex, PoisonError};
+use std::time::Duration;
+
+use async_trait::async_trait;
+use rusqlite::{Connection, Transaction, TransactionBehavior};
+
+use super::*;
+pub(crate) use carry::{AccountsFile, AccountsHeld};
+
+/// How long a call waits while another process, such as a command on the same folder, writes.
+const BUSY: Duration = Duration::from_secs(20);
+const LAYOUTS: &[&str] = &[include_str!("0001_accounts.sql")];
+
+/// Accounts in one SQLite file. Clones share it.
+#[derive(Clone, Debug)]
+pub struct SqliteAccounts(Arc<Mutex<Connection>>);
+
+impl SqliteAccounts {
+    /// Opens the file, or makes it; brings an older layout up to date.
+    ///
+    /// # Errors
+    /// [`StoreError::Newer`] where a newer version wrote it: nothing is touched then.
+    pub fn open(path: &Path) -> Result<Self, StoreError> {
+        let mut file = Connection::open(path)?;
+        file.busy_timeout(BUSY)?;
+        let found = layout(&file)?;
+        let known = LAYOUTS.len() as u32;
+        if found > known {
+            return Err(StoreError::Newer { found, known });
+        }
+        file.pragma_update(None, "journal_mode", "WAL")?;
+        file.pragma_update(None, "synchronous", "FULL")?;
+        file.pragma_update(None, "foreign_keys", "ON")?;
+        loop {
+            let tx = file.transaction_with_behavior(TransactionBehavior::Immediate)?;
+            let number = layout(&tx)?;
+            let Some(next) = LAYOUTS.get(number as usize) else {
+                break;
+            };
+            tx.execute_batch(next)?;
+            tx.pragma_update(None, "user_version", number + 1)?;
+            tx.commit()?;
+        }
+        Ok(Self(Arc::new(Mutex::new(file))))
+    }
+
+    async fn with<T, F>(&self, how: TransactionBehavior, work: F) -> Result<T, StoreError>
+    where
+        T: Send + 'static,
+        F: FnOnce(&Transaction<'_>) -> Result<T, StoreError> + Send + 'static,
+    {
+        let shared = Arc::clone(&self.0);
+        tokio::task::spawn_blocking(move || {
+            let mut file = shared.lock().unwrap_or_else(PoisonError::into_inner);
+            let tx = file.transaction_with_behavior(how)?;
+            let done = work(&tx)?;
+            tx.commit()?;
+            Ok(done)
+        })
+        .await?
+    }
+
+    async fn write<T, F>(&self, work: F) -> Result<T, StoreError>
+    where
+        T: Send + 'static,
+        F: FnOnce(&Transaction<'_>) -> Result<T, StoreError> + Send + 'static,
+    {
+        self.with(TransactionBehavior::Immediate, work).await
+    }
+
+    async fn read<T, F>(&self, work: F) -> Result<T, StoreError>
+    where
+        T: Send + 'static,
+        F: FnOnce(&Transaction<'_>) -> Result<T, StoreError> + Send + 'static,
+    {
+        self.with(TransactionBehavior::Deferred, work).await
+    }
+}
+
+fn layout(file: &Connection) -> Result<u32, StoreError> {
+    Ok(file.pragma_query_value(None, "user_version", |row| row.get(0))?)
+}
+
+#[async_trait]
+impl Accounts for SqliteAccounts {
+    async fn add_person(&self, person: &Person) -> Result<Joined, StoreError> {
+        let person = person.clone();
+        self.write(move |tx| people::add(tx, &person)).await
+    }
+
+    async fn person(&self, id: PersonId) -> Result<Option<Person>, StoreError> {
+        self.read(move |tx| people::person(tx, id)).await
+    }
+
+    async fn person_called(&self, login: &str) -> Result<Option<Person>, StoreError> {
+        let folded = Person::folded(login);
+        self.read(move |tx| people::called(tx, &folded)).await
+    }
+
+    async fn people(&self) -> Result<Vec<Person>, StoreError> {
+        self.read(people::all).await
+    }
+
+    async fn set_password(&self, id: PersonId, hash: &str) -> Result<bool, StoreError> {
+        let hash = hash.to_owned();
+        self.write(move |tx| people::set(tx, id, "password", &hash))
+            .await
+    }
+
+    async fn set_role(&self, id: PersonId, role: Role) -> Result<bool, StoreError> {
+        self.write(move |tx| people::set(tx, id, "role", &role.code()))
+            .await
+    }
+
+    async fn set_shut_out(&self, id: PersonId, at: Option<Millis>) -> Result<bool, StoreError> {
+        self.write(move |tx| {
+            if at.is_some() {
+                people::end_sign_ins(tx, id, None)?;
+            }
+            people::set(tx, id, "shut_out_at", &at)
+        })
+        .await
+    }
+
+    async fn put_sign_in(&self, sign_in: &SignIn, most: usize) -> Result<(), StoreError> {
+        let sign_in = *sign_in;
+        self.write(move |tx| people::put_sign_in(tx, &sign_in, most))
+            .await
+    }
+
+    async fn sign_in(&self, hash: [u8; 32]) -> Result<Option<(SignIn, Person)>, StoreError> {
+        self.read(move |tx| people::sign_in(tx, &hash)).await
+    }
+
+    async fn touch_sign_in(&self, hash: [u8; 32], at: Millis) -> Result<(), StoreError> {
+        self.write(move |tx| people::touch_sign_in(tx, &hash, at))
+            .await
+    }
+
+    async fn end_sign_in(&self, hash: [u8; 32]) -> Result<(), StoreError> {
+        self.write(move |tx| {
+            tx.execute("DELETE FROM sign_in WHERE hash = ?1", [hash])?;
+            Ok(())
+        })
+        .await
+    }
+
+    async fn end_sign_ins(&self, id: PersonId, but: Option<[u8; 32]>) -> Result<(), StoreError> {
+        self.write(move |tx| people::end_sign_ins(tx, id, but))
+            .await
+    }
+
+    async fn put_once(&self, once: &Once) -> Result<(), StoreError> {
+        let once = *once;
+        self.write(move |tx| people::put_once(tx, &once)).await
+    }
+
+    async fn once(&self, hash: [u8; 32]) -> Result<Option<Once>, StoreError> {
+        self.read(move |tx| people::once(tx, &hash)).await
+    }
+
+    async fn withdraw_once(&self, purpose: Purpose) -> Result<(), StoreError> {
+        self.write(move |tx| people::withdraw_once(tx, purpose))
+            .await
+    }
+
+    async fn use_once(&self, hash: [u8; 32], now: Millis) -> Result<Option<Once>, StoreError> {
+        self.write(move |tx| people::use_once(tx, &hash, now)).await
+    }
+
+    async fn join(
+        &self,
+        hash: [u8; 32],
+        person: &Person,
+        now: Millis,
+    ) -> Result<Joined, StoreError> {
+        let person = person.clone();
+        self.write(move |tx| people::join(tx, &hash, &person, now))
+            .await
+    }
+
+    async fn put_share(&self, share: &Share) -> Result<(), StoreError> {
+        let share = share.clone();
+        self.write(move |tx| access::put_share(tx, &share)).await
+    }
+
+    async fn share(&self, hash: [u8; 32]) -> Result<Option<Share>, StoreError> {
+        self.read(move |tx| access::share(tx, &hash)).await
+    }
+
+    async fn shares(&self, job: JobId) -> Result<Vec<Share>, StoreError> {
+        self.read(move |tx| access::shares(tx, job)).await
+    }
+
+    async fn withdraw_share(
+        &self,
+        job: JobId,
+        id: ShareId,
+        at: Millis,
+    ) -> Result<bool, StoreError> {
+        self.write(move |tx| access::withdraw_share(tx, job, id, at))
+            .await
+    }
+
+    async fn access(&self, job: JobId) -> Result<Access, StoreError> {
+        self.read(move |tx| access::of(tx, job)).await
+    }
+
+    async fn all_access(&self) -> Result<BTreeMap<JobId, Access>, StoreError> {
+        self.read(access::all).await
+    }
+
+    async fn assign(&self, job: JobId, device: DeviceId, to: bool) -> Result<(), StoreError> {
+        self.write(move |tx| access::assign(tx, job, device, to))
+            .await
+    }
+
+    async fn set_closed(&self, job: JobId, at: Option<Millis>) -> Result<(), StoreError> {
+        self.write(move |tx| access::set_closed(tx, job, at)).await
+    }
+
+    async fn note(&self, deed: &Deed) -> Result<(), StoreError> {
+        let deed = deed.clone();
+        self.write(move |tx| access::note(tx, &deed)).await
+    }
+
+    async fn deeds(&self, before: Option<u64>, max: usize) -> Result<Vec<(u64, Deed)>, StoreError> {
+        self.read(move |tx| access::deeds(tx, before, max)).await
+    }
+
+    async fn sweep(&self, now: Millis) -> Result<Swept, StoreError> {
+        self.write(move |tx| people::sweep(tx, now)).await
+    }
+}

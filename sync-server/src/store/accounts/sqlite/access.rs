@@ -1,0 +1,221 @@
+//! Shared links, who sees which job, and what people did.
+
+use std::collections::BTreeMap;
+
+use chalkwalk_core::job::{DeviceId, JobId, Millis};
+use rusqlite::{OptionalExtension, Row, Transaction, params};
+
+use super::super::{Access, Actor, Deed, DeedKind, PersonId, Share, ShareId};
+use crate::limits;
+use crate::store::StoreError;
+use crate::store::sqlite::encoding::{bytes, bytes_or_none, count};
+
+const SHARE: &str = "SELECT id, hash, job, note, made_by, made_at, expires_at, withdrawn_at \
+                     FROM share";
+
+fn read_share(row: &Row<'_>) -> Result<Share, StoreError> {
+    Ok(Share {
+        id: ShareId(bytes(row, 0)?),
+        hash: bytes(row, 1)?,
+        job: JobId::from_bytes(bytes(row, 2)?),
+        note: row.get(3)?,
+        made_by: PersonId(bytes(row, 4)?),
+        made_at: row.get(5)?,
+        expires_at: row.get(6)?,
+        withdrawn_at: row.get(7)?,
+    })
+}
+
+pub(super) fn put_share(tx: &Transaction<'_>, share: &Share) -> Result<(), StoreError> {
+    if shares(tx, share.job)?.len() >= limits::SHARES {
+        return Err(StoreError::Limit("shared links of one job"));
+    }
+    tx.execute(
+        "INSERT INTO share (id, hash, job, note, made_by, made_at, expires_at, withdrawn_at)
+         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)",
+        params![
+            share.id.0,
+            share.hash,
+            share.job.as_bytes(),
+            share.note,
+            share.made_by.0,
+            share.made_at,
+            share.expires_at,
+            share.withdrawn_at
+        ],
+    )?;
+    Ok(())
+}
+
+pub(super) fn share(tx: &Transaction<'_>, hash: &[u8; 32]) -> Result<Option<Share>, StoreError> {
+    let mut query = tx.prepare_cached(&format!("{SHARE} WHERE hash = ?1"))?;
+    let mut rows = query.query([hash])?;
+    rows.next()?.map(read_share).transpose()
+}
+
+/// Reads every shared link; the value is how many there are.
+pub(super) fn count_shares(tx: &Transaction<'_>) -> Result<u64, StoreError> {
+    let mut query = tx.prepare_cached(SHARE)?;
+    let mut rows = query.query([])?;
+    let mut count = 0;
+    while let Some(row) = rows.next()? {
+        read_share(row)?;
+        count += 1;
+    }
+    Ok(count)
+}
+
+pub(super) fn shares(tx: &Transaction<'_>, job: JobId) -> Result<Vec<Share>, StoreError> {
+    let mut query = tx.prepare_cached(&format!("{SHARE} WHERE job = ?1 ORDER BY seq"))?;
+    let mut rows = query.query([job.as_bytes()])?;
+    let mut shares = Vec::new();
+    while let Some(row) = rows.next()? {
+        shares.push(read_share(row)?);
+    }
+    Ok(shares)
+}
+
+pub(super) fn withdraw_share(
+    tx: &Transaction<'_>,
+    job: JobId,
+    id: ShareId,
+    at: Millis,
+) -> Result<bool, StoreError> {
+    let changed = tx.execute(
+        "UPDATE share SET withdrawn_at = coalesce(withdrawn_at, ?3) WHERE job = ?1 AND id = ?2",
+        params![job.as_bytes(), id.0, at],
+    )?;
+    Ok(changed > 0)
+}
+
+pub(super) fn of(tx: &Transaction<'_>, job: JobId) -> Result<Access, StoreError> {
+    let closed_at = tx
+        .prepare_cached("SELECT at FROM closed WHERE job = ?1")?
+        .query_row([job.as_bytes()], |row| row.get(0))
+        .optional()?;
+    let mut access = Access {
+        closed_at,
+        ..Access::default()
+    };
+    let mut query = tx.prepare_cached("SELECT device FROM assigned WHERE job = ?1")?;
+    let mut rows = query.query([job.as_bytes()])?;
+    while let Some(row) = rows.next()? {
+        access.devices.insert(DeviceId::from_bytes(bytes(row, 0)?));
+    }
+    Ok(access)
+}
+
+pub(super) fn all(tx: &Transaction<'_>) -> Result<BTreeMap<JobId, Access>, StoreError> {
+    let mut all: BTreeMap<JobId, Access> = BTreeMap::new();
+    let mut query = tx.prepare_cached("SELECT job, at FROM closed")?;
+    let mut rows = query.query([])?;
+    while let Some(row) = rows.next()? {
+        let job = JobId::from_bytes(bytes(row, 0)?);
+        all.entry(job).or_default().closed_at = Some(row.get(1)?);
+    }
+    let mut query = tx.prepare_cached("SELECT job, device FROM assigned")?;
+    let mut rows = query.query([])?;
+    while let Some(row) = rows.next()? {
+        let job = JobId::from_bytes(bytes(row, 0)?);
+        let device = DeviceId::from_bytes(bytes(row, 1)?);
+        all.entry(job).or_default().devices.insert(device);
+    }
+    Ok(all)
+}
+
+pub(super) fn assign(
+    tx: &Transaction<'_>,
+    job: JobId,
+    device: DeviceId,
+    to: bool,
+) -> Result<(), StoreError> {
+    let statement = if to {
+        "INSERT INTO assigned (job, device) VALUES (?1, ?2) ON CONFLICT DO NOTHING"
+    } else {
+        "DELETE FROM assigned WHERE job = ?1 AND device = ?2"
+    };
+    tx.execute(statement, params![job.as_bytes(), device.as_bytes()])?;
+    Ok(())
+}
+
+pub(super) fn set_closed(
+    tx: &Transaction<'_>,
+    job: JobId,
+    at: Option<Millis>,
+) -> Result<(), StoreError> {
+    match at {
+        Some(at) => tx.execute(
+            "INSERT INTO closed (job, at) VALUES (?1, ?2)
+             ON CONFLICT DO UPDATE SET at = excluded.at",
+            params![job.as_bytes(), at],
+        )?,
+        None => tx.execute("DELETE FROM closed WHERE job = ?1", [job.as_bytes()])?,
+    };
+    Ok(())
+}
+
+fn who_columns(who: Actor) -> (&'static str, Option<[u8; 16]>) {
+    match who {
+        Actor::Office => ("office", None),
+        Actor::Nobody => ("nobody", None),
+        Actor::Person(id) => ("person", Some(id.0)),
+        Actor::Device(id) => ("device", Some(*id.as_bytes())),
+        Actor::Share(id) => ("share", Some(id.0)),
+    }
+}
+
+fn who(word: &str, id: Option<[u8; 16]>) -> Result<Actor, StoreError> {
+    match (word, id) {
+        ("office", _) => Ok(Actor::Office),
+        ("nobody", _) => Ok(Actor::Nobody),
+        ("person", Some(id)) => Ok(Actor::Person(PersonId(id))),
+        ("device", Some(id)) => Ok(Actor::Device(DeviceId::from_bytes(id))),
+        ("share", Some(id)) => Ok(Actor::Share(ShareId(id))),
+        _ => Err(StoreError::Corrupt("who did something")),
+    }
+}
+
+pub(super) fn note(tx: &Transaction<'_>, deed: &Deed) -> Result<(), StoreError> {
+    let (word, id) = who_columns(deed.who);
+    tx.execute(
+        "INSERT INTO deed (at, who, who_id, what, job, about) VALUES (?1, ?2, ?3, ?4, ?5, ?6)",
+        params![
+            deed.at,
+            word,
+            id,
+            deed.what.code(),
+            deed.job.as_ref().map(JobId::as_bytes),
+            deed.about
+        ],
+    )?;
+    Ok(())
+}
+
+pub(super) fn deeds(
+    tx: &Transaction<'_>,
+    before: Option<u64>,
+    max: usize,
+) -> Result<Vec<(u64, Deed)>, StoreError> {
+    let mut query = tx.prepare_cached(
+        "SELECT seq, at, who, who_id, what, job, about FROM deed WHERE seq < ?1
+         ORDER BY seq DESC LIMIT ?2",
+    )?;
+    let before = before
+        .and_then(|before| i64::try_from(before).ok())
+        .unwrap_or(i64::MAX);
+    let mut rows = query.query(params![before, i64::try_from(max).unwrap_or(i64::MAX)])?;
+    let mut deeds = Vec::new();
+    while let Some(row) = rows.next()? {
+        let (word, what): (String, String) = (row.get(2)?, row.get(4)?);
+        let deed = Deed {
+            at: row.get(1)?,
+            who: who(&word, bytes_or_none(row, 3)?)?,
+            what: DeedKind::from_code(&what)
+                .ok_or(StoreError::Corrupt("an audit word of a newer version"))?,
+            job: bytes_or_none(row, 5)?.map(JobId::from_bytes),
+            about: row.get(6)?,
+        };
+        deeds.push((count(row, 0)?, deed));
+    }
+    Ok(deeds)
+}
