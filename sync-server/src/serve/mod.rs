@@ -44,7 +44,7 @@ use crate::env::SystemEnv;
 use crate::hub::Hub;
 use crate::office::Office;
 use crate::people::{FirstLink, first_link};
-use crate::storage::Storage;
+use crate::storage::{RecordsAt, Storage};
 use crate::store::{SqliteAccounts, Staging};
 use crate::{ServerError, folder};
 use front::{Front, Peer};
@@ -54,6 +54,12 @@ pub(crate) use site::{House, Shared};
 
 /// How long sessions and requests are given to end.
 const FAREWELL: Duration = Duration::from_secs(5);
+
+/// What is said where records are shared by several nodes.
+pub const ACCOUNTS_HERE: &str = "people, their sign-ins, shared links and who sees which job are \
+     kept in accounts.sqlite of this node's data folder, not in the database: send browsers and \
+     shared links to one node alone; a job that is assigned or closed there is neither at the \
+     other nodes, so that devices that speak to those still see it";
 
 /// How to run the server.
 #[derive(Clone, Debug)]
@@ -192,6 +198,9 @@ pub async fn serve(
             .as_ref()
             .map(|token| *blake3::hash(token.as_bytes()).as_bytes()),
     };
+    if config.storage.records != RecordsAt::Folder {
+        tracing::warn!("{ACCOUNTS_HERE}");
+    }
     let safe = front.tls || front.behind_proxy;
     let devices = bind(config.listen).await?;
     let listen = devices.local_addr().map_err(ServerError::Folder)?;

@@ -13,9 +13,9 @@ use rusqlite::Connection;
 use crate::engines;
 use crate::stage::{Phone, Server};
 
-fn quiet(_: &'static str, _: u64, _: u64) {}
+pub(crate) fn quiet(_: &'static str, _: u64, _: u64) {}
 
-fn block_on<F: Future>(work: F) -> F::Output {
+pub(crate) fn block_on<F: Future>(work: F) -> F::Output {
     tokio::runtime::Runtime::new().unwrap().block_on(work)
 }
 
@@ -49,7 +49,7 @@ fn filled(data: &Path) -> Filled {
 fn expect(carried: &Carried) {
     assert_eq!((carried.jobs, carried.devices), (2, 2));
     assert_eq!((carried.originals, carried.thumbnails), (3, 3));
-    assert!(carried.keys);
+    assert!(carried.keys && carried.accounts);
     assert!(carried.changes >= 8, "{carried:?}");
     assert!(carried.file_bytes > 100_000, "{carried:?}");
 }
@@ -86,7 +86,7 @@ fn a_backup_of_a_running_office_restores_to_the_same() {
     office.server.stop();
 
     let listed = std::fs::read_to_string(out.join("manifest-sha256.txt")).unwrap();
-    assert_eq!(listed.lines().count(), 10, "{listed}");
+    assert_eq!(listed.lines().count(), 11, "{listed}");
     let taken = block_on(carry::backup(Some(&data), &from, &out, &quiet)).unwrap_err();
     assert!(matches!(taken, CarryError::Taken { .. }), "{taken}");
 

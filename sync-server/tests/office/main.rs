@@ -4,6 +4,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 mod carry;
+mod carry_accounts;
 mod companies;
 mod devices;
 #[path = "../engines/mod.rs"]

@@ -9,7 +9,7 @@ fn words(answer: &Answer) -> String {
 }
 
 /// Makes a shared link: its path.
-fn link(server: &Server, job: &str, note: &str) -> String {
+pub(crate) fn link(server: &Server, job: &str, note: &str) -> String {
     let form = format!("note={note}&days=3");
     let page = server.admin().post(&format!("/jobs/{job}/shares"), &form);
     let page = words(&page);
