@@ -169,6 +169,24 @@ fn held(code: StatusCode, held: u64, whole: bool) -> Response {
     response
 }
 
+/// Answers before a body was read: some of it is read first, because a sender who is cut off in
+/// mid sentence may never see the answer.
+async fn unread(response: Response, body: Body) -> Response {
+    let read = async {
+        let mut left = limits::REFUSED_BYTES;
+        let mut stream = body.into_data_stream();
+        while let Some(Ok(bytes)) = stream.next().await {
+            left = left.saturating_sub(bytes.len() as u64);
+            if left == 0 {
+                return;
+            }
+        }
+    };
+    // Whoever sends longer than that is answered all the same.
+    let _ = tokio::time::timeout(Duration::from_millis(limits::REFUSED_MS), read).await;
+    response
+}
+
 /// `PUT /photos/{hash}`.
 pub(super) async fn put_original(
     State(shared): State<Shared>,
@@ -181,15 +199,15 @@ pub(super) async fn put_original(
     let about = about(&shared, &by, BlobKind::Original, &hash, query.as_deref()).await;
     let About { job, key, wanted } = match about {
         Ok(about) => about,
-        Err(response) => return response,
+        Err(response) => return unread(response, body).await,
     };
     if wanted.whole {
-        return held(StatusCode::OK, wanted.held, true);
+        return unread(held(StatusCode::OK, wanted.held, true), body).await;
     }
     let expected = wanted.size.unwrap_or(0);
     let said = number(&headers, &header::CONTENT_LENGTH);
     if let Some(sent) = said.filter(|said| *said != expected) {
-        return no(&UploadError::Size { expected, sent });
+        return unread(no(&UploadError::Size { expected, sent }), body).await;
     }
     take_whole(&shared, &by, job, key, expected, body).await
 }
@@ -347,26 +365,27 @@ pub(super) async fn patch_original(
     let about = about(&shared, &by, BlobKind::Original, &hash, query.as_deref()).await;
     let About { job, key, wanted } = match about {
         Ok(about) => about,
-        Err(response) => return response,
+        Err(response) => return unread(response, body).await,
     };
     if wanted.whole {
-        return held(StatusCode::OK, wanted.held, true);
+        return unread(held(StatusCode::OK, wanted.held, true), body).await;
     }
     let size = wanted.size.unwrap_or(0);
     let Some(offset) = number(&headers, &OFFSET) else {
         let words = "say in Upload-Offset where these bytes begin";
-        return refusal(StatusCode::BAD_REQUEST, words);
+        return unread(refusal(StatusCode::BAD_REQUEST, words), body).await;
     };
     if offset != wanted.held {
-        return held(StatusCode::CONFLICT, wanted.held, false);
+        return unread(held(StatusCode::CONFLICT, wanted.held, false), body).await;
     }
     let said = number(&headers, &header::CONTENT_LENGTH).unwrap_or(0);
     if offset.saturating_add(said) > size {
         let sent = offset.saturating_add(said);
-        return no(&UploadError::Size {
+        let error = UploadError::Size {
             expected: size,
             sent,
-        });
+        };
+        return unread(no(&error), body).await;
     }
     let Ok(turn) = std::sync::Arc::clone(&shared.house.uploads).try_acquire_owned() else {
         let words = "the office takes as many uploads as it can: try again soon";
