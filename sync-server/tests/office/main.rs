@@ -13,5 +13,6 @@ mod pages;
 mod people;
 mod routes;
 mod shares;
+mod site;
 mod stage;
 mod uploads;
