@@ -61,6 +61,11 @@ pub const CALL_BYTES: usize = 128 << 10;
 pub const LACKING_HASHES: usize = 1_000;
 /// Bytes of an upload that are made durable at a time when it can be resumed.
 pub const UPLOAD_PIECE: usize = 1 << 20;
+/// Bytes of a refused upload that are still read, so that a sender who looks up only at the end
+/// hears why. A longer one should ask first (`Expect: 100-continue`).
+pub const REFUSED_BYTES: u64 = 2 << 20;
+/// A refused upload is still read for so long, milliseconds.
+pub const REFUSED_MS: u64 = 5_000;
 /// An upload that sends nothing for so long is cut, milliseconds.
 pub const UPLOAD_STALL_MS: u64 = 60_000;
 /// Whole-file uploads that one server takes at a time.

@@ -63,7 +63,7 @@ impl Front {
 
     /// Whether a request that changes something comes from one of the server's own pages. Browsers
     /// say so in `Sec-Fetch-Site`, older ones in `Origin`; where neither stands, it does not count.
-    pub(crate) fn from_own_page(&self, method: &Method, headers: &HeaderMap, uri: &Uri) -> bool {
+    pub(crate) fn is_from_own_page(&self, method: &Method, headers: &HeaderMap, uri: &Uri) -> bool {
         if method.is_safe() {
             return true;
         }
@@ -103,7 +103,7 @@ mod tests {
         let uri = Uri::from_static("/sign-in");
         let front = Front::default();
         let own = |of: &[(&'static str, &'static str)]| {
-            front.from_own_page(&Method::POST, &headers(of), &uri)
+            front.is_from_own_page(&Method::POST, &headers(of), &uri)
         };
         let host = ("host", "office.example:8080");
         assert!(own(&[host, ("sec-fetch-site", "same-origin")]));
@@ -123,7 +123,7 @@ mod tests {
             assert!(!own(&[host, ("origin", origin)]));
         }
         assert!(!own(&[host]));
-        assert!(front.from_own_page(&Method::GET, &headers(&[host]), &uri));
+        assert!(front.is_from_own_page(&Method::GET, &headers(&[host]), &uri));
     }
 
     #[test]

@@ -90,9 +90,10 @@ async fn admit(guard: &Guard, request: &mut Parts) -> Result<(), Response> {
 }
 
 /// Refuses a form that another site's page sends in a person's name.
+#[expect(clippy::result_large_err, reason = "a refusal is a whole answer")]
 fn own_page(shared: &Shared, request: &Parts) -> Result<(), Response> {
     let front = &shared.house.front;
-    if front.from_own_page(&request.method, &request.headers, &request.uri) {
+    if front.is_from_own_page(&request.method, &request.headers, &request.uri) {
         return Ok(());
     }
     let words = "This form did not come from a page of this server, so nothing was changed. Open \
@@ -261,6 +262,7 @@ async fn share(shared: &Shared, request: &mut Parts) -> Result<ByShare, Response
     }
 }
 
+#[expect(clippy::result_large_err, reason = "a refusal is a whole answer")]
 fn operator(shared: &Shared, request: &Parts) -> Result<(), Response> {
     let headers = &request.headers;
     let token = bearer(headers).map(|token| blake3::hash(token.as_bytes()));

@@ -10,6 +10,7 @@ mod front;
 mod guard;
 mod health;
 mod housekeeping;
+mod intake;
 mod listener;
 mod metrics;
 mod openapi;

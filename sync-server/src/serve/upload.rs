@@ -4,8 +4,6 @@
 //! The job stands in the query, `?job=ID`: a photo is taken for a job that the device sees and
 //! that names it. Offsets stand in `Upload-Offset`.
 
-use std::time::Duration;
-
 use axum::body::{Body, Bytes};
 use axum::extract::{Path, RawQuery, State};
 use axum::http::{HeaderMap, HeaderName, HeaderValue, StatusCode, header};
@@ -13,22 +11,20 @@ use axum::response::{IntoResponse, Response};
 use axum::{Extension, Json};
 use chalkwalk_core::job::{BlobKind, JobId, PhotoHash};
 use chalkwalk_core::limits as shared_limits;
-use futures_util::StreamExt;
 use serde::{Deserialize, Serialize};
 use tokio::runtime::Handle;
 use tokio::sync::mpsc;
 
 use super::guard::{ByDevice, call_unwell, refusal};
+use super::intake::{AHEAD, Pace, busy, feed, stalled, take_whole, unread};
 use super::{Shared, photos};
 use crate::hub::{UploadError, Wanted};
 use crate::limits;
-use crate::store::{Actor, BlobKey, DeedKind};
+use crate::store::BlobKey;
 
 const OFFSET: HeaderName = HeaderName::from_static("upload-offset");
 const LENGTH: HeaderName = HeaderName::from_static("upload-length");
 const COMPLETE: HeaderName = HeaderName::from_static("upload-complete");
-/// Pieces of a body read ahead of the disk.
-const AHEAD: usize = 8;
 
 /// What a device is told of a file.
 #[derive(Serialize)]
@@ -146,7 +142,7 @@ async fn about(
     Ok(About { job, key, wanted })
 }
 
-fn no(error: &UploadError) -> Response {
+pub(super) fn no(error: &UploadError) -> Response {
     let code = match error {
         UploadError::Unknown => StatusCode::NOT_FOUND,
         UploadError::Refused(refusal) => {
@@ -163,7 +159,7 @@ fn no(error: &UploadError) -> Response {
     refusal(code, &error.to_string())
 }
 
-fn held(code: StatusCode, held: u64, whole: bool) -> Response {
+pub(super) fn held(code: StatusCode, held: u64, whole: bool) -> Response {
     let mut response = (code, Json(Held { held, whole })).into_response();
     response.headers_mut().insert(OFFSET, held.into());
     response
@@ -181,15 +177,15 @@ pub(super) async fn put_original(
     let about = about(&shared, &by, BlobKind::Original, &hash, query.as_deref()).await;
     let About { job, key, wanted } = match about {
         Ok(about) => about,
-        Err(response) => return response,
+        Err(response) => return unread(response, body).await,
     };
     if wanted.whole {
-        return held(StatusCode::OK, wanted.held, true);
+        return unread(held(StatusCode::OK, wanted.held, true), body).await;
     }
     let expected = wanted.size.unwrap_or(0);
     let said = number(&headers, &header::CONTENT_LENGTH);
     if let Some(sent) = said.filter(|said| *said != expected) {
-        return no(&UploadError::Size { expected, sent });
+        return unread(no(&UploadError::Size { expected, sent }), body).await;
     }
     take_whole(&shared, &by, job, key, expected, body).await
 }
@@ -231,110 +227,6 @@ pub(super) async fn put_thumbnail(
     take_whole(&shared, &by, job, key, said, Body::from(bytes)).await
 }
 
-/// What comes of a body, piece by piece.
-enum Part {
-    Bytes(Bytes),
-    End,
-}
-
-async fn take_whole(
-    shared: &Shared,
-    by: &ByDevice,
-    job: JobId,
-    key: BlobKey,
-    size: u64,
-    body: Body,
-) -> Response {
-    let Ok(turn) = std::sync::Arc::clone(&shared.house.uploads).try_acquire_owned() else {
-        let words = "the office takes as many uploads as it can: try again soon";
-        return refusal(StatusCode::SERVICE_UNAVAILABLE, words);
-    };
-    let (parts, mut coming) = mpsc::channel::<Part>(AHEAD);
-    let (hub, runtime) = (shared.hub.clone(), Handle::current());
-    let writer = tokio::task::spawn_blocking(move || {
-        let mut upload = hub.begin_upload(&runtime, job, key, size)?;
-        loop {
-            match coming.blocking_recv() {
-                Some(Part::Bytes(bytes)) => upload.write(&bytes)?,
-                Some(Part::End) => return upload.finish(&runtime).map(Some),
-                // The link broke: what came is dropped with the upload.
-                None => return Ok(None),
-            }
-        }
-    });
-    let pace = feed(body, |bytes| parts.send(Part::Bytes(bytes))).await;
-    if pace == Pace::Whole {
-        // Where nobody takes it, the writer has ended with a reason.
-        let _ = parts.send(Part::End).await;
-    }
-    drop(parts);
-    let written = writer.await;
-    drop(turn);
-    match written {
-        Ok(Ok(Some(bytes))) => {
-            shared.house.metrics.took_in(bytes);
-            let (who, about) = (Actor::Device(by.0.device), key.hash.to_string());
-            let noted = shared
-                .note(who, DeedKind::PhotoPut, Some(job), &about)
-                .await;
-            if let Err(error) = noted {
-                tracing::warn!(error = error.chain(), "an upload could not be written down");
-            }
-            held(StatusCode::CREATED, bytes, true)
-        }
-        Ok(Ok(None)) => stalled(pace),
-        Ok(Err(error)) => no(&error),
-        Err(error) => {
-            tracing::error!(%error, "an upload failed");
-            refusal(
-                StatusCode::SERVICE_UNAVAILABLE,
-                "the office cannot take it now: try again",
-            )
-        }
-    }
-}
-
-fn stalled(pace: Pace) -> Response {
-    match pace {
-        Pace::Stalled => refusal(
-            StatusCode::REQUEST_TIMEOUT,
-            "nothing came for a minute: send the file again",
-        ),
-        _ => refusal(
-            StatusCode::BAD_REQUEST,
-            "the file did not come whole: send it again",
-        ),
-    }
-}
-
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Pace {
-    Whole,
-    Stalled,
-    Broken,
-}
-
-/// Passes a body on, piece by piece, until it ends or nobody takes it.
-async fn feed<E, F>(body: Body, mut take: impl FnMut(Bytes) -> F) -> Pace
-where
-    F: Future<Output = Result<(), E>>,
-{
-    let patience = Duration::from_millis(limits::UPLOAD_STALL_MS);
-    let mut stream = body.into_data_stream();
-    loop {
-        match tokio::time::timeout(patience, stream.next()).await {
-            Ok(Some(Ok(bytes))) => {
-                if take(bytes).await.is_err() {
-                    return Pace::Broken;
-                }
-            }
-            Ok(Some(Err(_))) => return Pace::Broken,
-            Ok(None) => return Pace::Whole,
-            Err(_) => return Pace::Stalled,
-        }
-    }
-}
-
 /// `PATCH /photos/{hash}`. What came before a link broke is kept.
 pub(super) async fn patch_original(
     State(shared): State<Shared>,
@@ -347,30 +239,30 @@ pub(super) async fn patch_original(
     let about = about(&shared, &by, BlobKind::Original, &hash, query.as_deref()).await;
     let About { job, key, wanted } = match about {
         Ok(about) => about,
-        Err(response) => return response,
+        Err(response) => return unread(response, body).await,
     };
     if wanted.whole {
-        return held(StatusCode::OK, wanted.held, true);
+        return unread(held(StatusCode::OK, wanted.held, true), body).await;
     }
     let size = wanted.size.unwrap_or(0);
     let Some(offset) = number(&headers, &OFFSET) else {
         let words = "say in Upload-Offset where these bytes begin";
-        return refusal(StatusCode::BAD_REQUEST, words);
+        return unread(refusal(StatusCode::BAD_REQUEST, words), body).await;
     };
     if offset != wanted.held {
-        return held(StatusCode::CONFLICT, wanted.held, false);
+        return unread(held(StatusCode::CONFLICT, wanted.held, false), body).await;
     }
     let said = number(&headers, &header::CONTENT_LENGTH).unwrap_or(0);
     if offset.saturating_add(said) > size {
         let sent = offset.saturating_add(said);
-        return no(&UploadError::Size {
+        let error = UploadError::Size {
             expected: size,
             sent,
-        });
+        };
+        return unread(no(&error), body).await;
     }
     let Ok(turn) = std::sync::Arc::clone(&shared.house.uploads).try_acquire_owned() else {
-        let words = "the office takes as many uploads as it can: try again soon";
-        return refusal(StatusCode::SERVICE_UNAVAILABLE, words);
+        return busy();
     };
     let (parts, mut coming) = mpsc::channel::<Bytes>(AHEAD);
     let (hub, runtime) = (shared.hub.clone(), Handle::current());
@@ -414,10 +306,7 @@ pub(super) async fn patch_original(
         Ok(Err(error)) => no(&error),
         Err(error) => {
             tracing::error!(%error, "an upload failed");
-            refusal(
-                StatusCode::SERVICE_UNAVAILABLE,
-                "the office cannot take it now: try again",
-            )
+            busy()
         }
     }
 }

@@ -14,7 +14,7 @@ fn person(n: u8) -> Person {
     Person {
         id: PersonId([n; 16]),
         name: format!("Person {n}"),
-        mail: (n % 2 == 0).then(|| format!("p{n}@office.example")),
+        mail: n.is_multiple_of(2).then(|| format!("p{n}@office.example")),
         role: Role::Crew,
         password: None,
         made_at: 5,

@@ -18,5 +18,6 @@ mod pages;
 mod people;
 mod routes;
 mod shares;
+mod site;
 mod stage;
 mod uploads;

@@ -4,14 +4,13 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::net::SocketAddr;
 use std::path::Path;
 
-use chalkwalk_core::job::{DeviceId, JobId, Millis, PhotoHash, Role, Side, hex};
+use chalkwalk_core::job::{DeviceId, Millis, Role, hex};
 use chalkwalk_sync_server::env::{SystemEnv, now};
 use chalkwalk_sync_server::people::Secret;
 use chalkwalk_sync_server::serve::{ROUTES, Route, ServeConfig, Takes, companies, description};
-use chalkwalk_sync_server::store::{
-    Accounts, Once, PersonId, Purpose, Share, ShareId, SignIn, SqliteAccounts,
-};
+use chalkwalk_sync_server::store::{Accounts, Purpose};
 
+use crate::site::Site;
 use crate::stage::{Answer, Browser, Phone, Server, ask};
 
 /// Routes that ask for nothing: a further one must be listed here, with a reason.
@@ -24,143 +23,6 @@ const OPEN: &[(&str, &str)] = &[
 ];
 /// Routes that check what stands in the request: a code, or a proof of the device's key.
 const PROVEN_WITHIN: &[&str] = &["/enrol", "/sync", "/token/challenge", "/token"];
-
-/// One company with a job, its people and devices.
-struct Site {
-    base: String,
-    admin: Browser,
-    crew: Browser,
-    estimator: Browser,
-    writer: String,
-    device: DeviceId,
-    job: JobId,
-    hash: PhotoHash,
-    accounts: SqliteAccounts,
-    runtime: tokio::runtime::Runtime,
-}
-
-impl Site {
-    fn open(server: &Server, base: &str, data: &Path, seed: u8) -> (Self, Phone) {
-        let at = server.ready.listen;
-        let enter = |name: &str, role| Browser::entered(at, base, data, name, role);
-        let address = format!("{at}{base}");
-        let mut phone = Phone::new("Ada");
-        let code = chalkwalk_sync_server::enrol::invite(data, Role::Crew, "", crate::stage::HOUR);
-        phone.enrol(&address, &code.unwrap().code, None).unwrap();
-        let job = phone.begin();
-        phone.photo(job, Side::Front, seed, 60);
-        let config = phone.notebook.session(true, None, true).unwrap();
-        let done = chalkwalk_sync_server::transport::sync_ws(
-            &address,
-            &mut phone.notebook,
-            config,
-            &mut |_| chalkwalk_sync_server::transport::Then::GoOn,
-        );
-        assert_eq!(done.unwrap().progress.originals_sent, 1);
-        let runtime = tokio::runtime::Runtime::new().unwrap();
-        let accounts = SqliteAccounts::open(&data.join("accounts.sqlite")).unwrap();
-        let device = phone.notebook.identity().device;
-        runtime
-            .block_on(accounts.assign(job, device, true))
-            .unwrap();
-        let site = Self {
-            base: base.to_owned(),
-            admin: enter("Admin", Role::Admin),
-            crew: enter("Crew", Role::Crew),
-            estimator: enter("Estimator", Role::Estimator),
-            writer: phone.token(at, base).unwrap(),
-            device,
-            job,
-            hash: PhotoHash::of(&phone.file(seed)),
-            accounts,
-            runtime,
-        };
-        (site, phone)
-    }
-
-    fn person(&self, name: &str) -> PersonId {
-        let found = self.runtime.block_on(self.accounts.person_called(name));
-        found.unwrap().unwrap().id
-    }
-
-    fn share(&self, expires_at: Millis, withdrawn_at: Option<Millis>) -> String {
-        let secret = Secret::fresh(&mut SystemEnv);
-        let hash = secret.hash();
-        let share = Share {
-            id: ShareId(hash[..16].try_into().unwrap()),
-            hash,
-            job: self.job,
-            note: "adjuster".into(),
-            made_by: self.person("Admin"),
-            made_at: now(),
-            expires_at,
-            withdrawn_at,
-        };
-        self.runtime
-            .block_on(self.accounts.put_share(&share))
-            .unwrap();
-        secret.reveal()
-    }
-
-    fn once(&self, purpose: Purpose, expires_at: Millis) -> String {
-        let secret = Secret::fresh(&mut SystemEnv);
-        let once = Once {
-            hash: secret.hash(),
-            purpose,
-            made_at: now(),
-            expires_at,
-        };
-        self.runtime
-            .block_on(self.accounts.put_once(&once))
-            .unwrap();
-        secret.reveal()
-    }
-
-    fn old_cookie(&self) -> String {
-        let secret = Secret::fresh(&mut SystemEnv);
-        let old = now() - chalkwalk_sync_server::limits::SIGN_IN_LIFE_MS;
-        let sign_in = SignIn {
-            hash: secret.hash(),
-            person: self.person("Admin"),
-            made_at: old,
-            seen_at: now(),
-        };
-        self.runtime
-            .block_on(self.accounts.put_sign_in(&sign_in, 99))
-            .unwrap();
-        secret.reveal()
-    }
-
-    /// The route's path with this company's own job, photo, device and people in it.
-    fn path(&self, route: &Route, token: &str) -> String {
-        let path = route
-            .path
-            .replace("{hash}", &self.hash.to_string())
-            .replace("{job}", &self.job.to_string())
-            .replace("{device}", &self.device.to_string())
-            .replace("{person}", &self.person("Crew").to_string())
-            .replace("{share}", &ShareId([7; 16]).to_string())
-            .replace("{token}", token)
-            .replace("{*file}", "findings.csv");
-        assert!(!path.contains('{'), "{path}: say what goes there");
-        let query = if route.takes == Takes::Device && route.path.contains("{hash}") {
-            format!("?job={}", self.job)
-        } else {
-            String::new()
-        };
-        format!("{}{path}{query}", self.base)
-    }
-
-    fn body(&self, route: &Route) -> Option<Vec<u8>> {
-        match (route.method.as_str(), route.path) {
-            ("GET" | "HEAD", _) => None,
-            (_, "/photos/lacking") => {
-                Some(format!(r#"{{"job":"{}","hashes":[]}}"#, self.job).into_bytes())
-            }
-            _ => Some(Vec::new()),
-        }
-    }
-}
 
 fn call(at: SocketAddr, site: &Site, route: &Route, token: &str, held: &[(&str, &str)]) -> Answer {
     let path = site.path(route, token);

@@ -346,7 +346,7 @@ impl Phone {
     }
 
     /// A token for HTTP, got by proving the device's key.
-    pub(crate) fn token(&self, at: SocketAddr, base: &str) -> Result<String, Answer> {
+    pub(crate) fn token(&self, at: SocketAddr, base: &str) -> Result<String, u16> {
         let device = self.notebook.identity().device;
         let asked = format!(r#"{{"device":"{device}"}}"#);
         let (_, _, body) = post(at, &format!("{base}/token/challenge"), &asked);
@@ -360,7 +360,7 @@ impl Phone {
         let asked = format!(r#"{{"challenge":"{challenge}","signature":"{signature}"}}"#);
         let answer = post(at, &format!("{base}/token"), &asked);
         if answer.0 != 200 {
-            return Err(answer);
+            return Err(answer.0);
         }
         let said: serde_json::Value = serde_json::from_slice(&answer.2).unwrap();
         Ok(said["token"].as_str().unwrap().to_owned())

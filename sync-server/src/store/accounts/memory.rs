@@ -167,7 +167,7 @@ impl Accounts for MemoryAccounts {
         now: Millis,
     ) -> Result<Joined, StoreError> {
         let mut state = self.state();
-        if !state.once.get(&hash).is_some_and(|o| now < o.expires_at) {
+        if state.once.get(&hash).is_none_or(|o| now >= o.expires_at) {
             return Ok(Joined::NoLink);
         }
         let joined = state.add(person)?;
