@@ -1,7 +1,9 @@
 //! Who sees which job, and who may write what.
 
 use chalkwalk_core::document::{Action, ChangeRow, OFFICE_KINDS, Refusal, Table};
-use chalkwalk_core::job::{AnyFields, BlobKind, Kind, PhotoHash, Role};
+use chalkwalk_core::job::{
+    AnyFields, BlobKind, Kind, PhotoHash, Role, ScopeChange, ScopeChangeKind,
+};
 use chalkwalk_core::sync::Replica;
 
 use super::crew::{Bench, Phone, job};
@@ -109,6 +111,21 @@ fn a_photo_of_a_hidden_job_is_not_had_through_another() {
     assert!(matches!(read, Err(Refusal::Forbidden(_))));
 }
 
+/// A record of a kind as the gate takes it.
+fn real(kind: Kind) -> AnyFields {
+    match kind {
+        Kind::ScopeChange => ScopeChange {
+            line: Some("elevation/front|gutter|remove_and_replace".into()),
+            kind: Some(ScopeChangeKind::Amended),
+            quantity: Some(24.0),
+            reason: Some("the run was measured again".into()),
+            ..ScopeChange::default()
+        }
+        .into(),
+        other => AnyFields::empty(other),
+    }
+}
+
 #[test]
 fn what_is_the_offices_counts_by_its_signer_whoever_brings_it() {
     for (kind, _) in OFFICE_KINDS {
@@ -118,7 +135,7 @@ fn what_is_the_offices_counts_by_its_signer_whoever_brings_it() {
         desk.document = crew.document.clone();
         let add = |id: &str, kind: Kind| Action::Add {
             id: id.parse().unwrap(),
-            record: AnyFields::empty(kind),
+            record: real(kind),
             hits: None,
             shows: Vec::new(),
         };
