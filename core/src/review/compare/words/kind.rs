@@ -4,8 +4,11 @@ use super::{Phrase, tokens};
 use crate::job::Length;
 use crate::review::scope::Item;
 
+/// A kind, and the words that name it.
+type Kind = (&'static str, &'static [&'static str]);
+
 /// Kinds of which a part is one or the other (common practice, no source).
-const KINDS: &[(Item, &[(&str, &[&str])])] = &[
+const KINDS: &[(Item, &[Kind])] = &[
     (
         Item::Shingles,
         &[
