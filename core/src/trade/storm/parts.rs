@@ -23,19 +23,43 @@ pub(super) fn cell(row: &ByteRecord, index: usize) -> &str {
 /// The cell's words: whatever is no UTF-8 or no print becomes a mark or a space, and what is
 /// longer than a field of the record may be is cut.
 pub(super) fn words(bytes: &[u8]) -> String {
-    let text = String::from_utf8_lossy(bytes);
-    let plain = text
-        .trim()
-        .chars()
-        .map(|c| if c.is_control() { ' ' } else { c });
-    let mut kept = String::with_capacity(text.len().min(WORDS_BYTES));
-    for c in plain {
-        if kept.len() + c.len_utf8() > WORDS_BYTES {
-            break;
+    let mut out = String::with_capacity(bytes.len().min(WORDS_BYTES));
+    append(&mut out, bytes);
+    out
+}
+
+/// The words of several cells, those that are empty left out.
+pub(super) fn joined<'a>(cells: impl IntoIterator<Item = &'a [u8]>, between: &str) -> String {
+    let mut out = String::with_capacity(64);
+    for bytes in cells
+        .into_iter()
+        .map(<[u8]>::trim_ascii)
+        .filter(|bytes| !bytes.is_empty())
+    {
+        if !out.is_empty() {
+            out.push_str(between);
         }
-        kept.push(c);
+        append(&mut out, bytes);
     }
-    kept
+    out
+}
+
+fn append(out: &mut String, bytes: &[u8]) {
+    let bytes = bytes.trim_ascii();
+    // Nearly every cell is short and plain.
+    if let Ok(text) = std::str::from_utf8(bytes)
+        && bytes.iter().all(|byte| (b' '..=b'~').contains(byte))
+        && out.len() + bytes.len() <= WORDS_BYTES
+    {
+        out.push_str(text);
+        return;
+    }
+    for c in String::from_utf8_lossy(bytes).chars() {
+        if out.len() + c.len_utf8() > WORDS_BYTES {
+            return;
+        }
+        out.push(if c.is_control() { ' ' } else { c });
+    }
 }
 
 /// A short piece of somebody's text, in quotation marks.

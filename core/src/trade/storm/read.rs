@@ -107,8 +107,8 @@ pub enum StormError {
 
 /// What one row turned out to be.
 pub(super) enum Row {
-    /// A report.
-    Report(Box<Report>),
+    /// A report, which was added to the others.
+    Report,
     /// Another kind of event.
     OtherEvent,
     /// A report for a whole zone.
@@ -281,13 +281,13 @@ impl Reading<'_> {
                     *section = next;
                     return;
                 }
-                daily::row(row, *section, *day, *unit, line)
+                daily::row(row, *section, *day, *unit, line, &mut self.file.reports)
             }
             Layout::Events(_) if self.rows == 1 => return,
-            Layout::Events(columns) => columns.row(row, line),
+            Layout::Events(columns) => columns.row(row, line, &mut self.file.reports),
         };
         match read {
-            Ok(Row::Report(report)) => self.file.reports.push(*report),
+            Ok(Row::Report) => {}
             Ok(Row::OtherEvent) => self.file.other_rows += 1,
             Ok(Row::ZoneOnly) => self.file.zone_rows += 1,
             Err(reason) => self.broken(line, reason),
