@@ -126,7 +126,7 @@ fn storm_events() -> String {
             "BEGIN_LAT" | "END_LAT" => format!("\"{north:.4}\""),
             "BEGIN_LON" | "END_LON" => format!("\"{east:.4}\""),
             "EPISODE_NARRATIVE" => EPISODE.to_owned(),
-            "EVENT_NARRATIVE" => "\"Quarter size hail was seen by a spotter.\"".to_owned(),
+            "EVENT_NARRATIVE" => EVENT.to_owned(),
             "DATA_SOURCE" => "\"CSV\"".to_owned(),
             _ => String::new(),
         });
@@ -136,6 +136,12 @@ fn storm_events() -> String {
     file
 }
 
+/// Narratives: a details file of a whole year has about a thousand bytes a row (from memory).
 const EPISODE: &str = "\"A line of storms formed along a front in the late afternoon and crossed \
 several counties during the evening. The strongest of them brought large hail, gusty winds and \
-heavy rain to parts of the area before they weakened after sunset.\"";
+heavy rain to parts of the area before they weakened after sunset. Ahead of the front the air was \
+warm and damp, and winds turned and grew with height, so that the first storms lasted long and \
+split. Later they joined into a line that moved to the north-east at about forty miles an hour. \
+Reports came from spotters, the police and people on the road.\"";
+const EVENT: &str = "\"Quarter size hail was seen by a spotter on the road south of the town. It \
+fell for about five minutes, covered the ground in places, and was driven by wind.\"";

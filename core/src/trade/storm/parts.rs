@@ -17,7 +17,7 @@ const WORDS_BYTES: usize = TEXT_BYTES - 256;
 /// The cell's text without spaces at its ends; empty where the row has no such cell.
 pub(super) fn cell(row: &ByteRecord, index: usize) -> &str {
     let bytes = row.get(index).unwrap_or_default();
-    std::str::from_utf8(bytes).unwrap_or_default().trim()
+    std::str::from_utf8(bytes.trim_ascii()).unwrap_or_default()
 }
 
 /// The cell's words: whatever is no UTF-8 or no print becomes a mark or a space, and what is
@@ -46,10 +46,12 @@ pub(super) fn joined<'a>(cells: impl IntoIterator<Item = &'a [u8]>, between: &st
 
 fn append(out: &mut String, bytes: &[u8]) {
     let bytes = bytes.trim_ascii();
-    // Nearly every cell is short and plain.
-    if let Ok(text) = std::str::from_utf8(bytes)
-        && bytes.iter().all(|byte| (b' '..=b'~').contains(byte))
+    // Nearly every cell is short and plain; no early end, so that it takes a few instructions.
+    let print = |byte: &u8| *byte >= b' ' && *byte <= b'~';
+    let plain = bytes.iter().fold(true, |plain, byte| plain & print(byte));
+    if plain
         && out.len() + bytes.len() <= WORDS_BYTES
+        && let Ok(text) = std::str::from_utf8(bytes)
     {
         out.push_str(text);
         return;

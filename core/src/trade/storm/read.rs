@@ -13,6 +13,9 @@ use crate::limits::{
     STORM_BROKEN_LISTED, STORM_FILE_BYTES, STORM_LONG_ROWS, STORM_ROW_BYTES, STORM_ROWS,
 };
 
+/// Bytes of a usual row of Storm Events, for a first guess of how many there are.
+const USUAL_ROW_BYTES: usize = 600;
+
 /// What a file does not say of itself.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct ReadOptions {
@@ -144,7 +147,7 @@ fn read_plain(data: &[u8], options: &ReadOptions) -> Result<StormFile, StormErro
     let layout = Layout::find(data, options)?;
     let mut file = StormFile {
         format: layout.format(),
-        reports: Vec::new(),
+        reports: Vec::with_capacity(data.len() / USUAL_ROW_BYTES),
         broken: Vec::new(),
         broken_rows: 0,
         other_rows: 0,
