@@ -31,16 +31,17 @@ fn main() {
     };
     let house = Position::new(33.2127, -98.7431).unwrap();
     let (mut reports, mut found) = (0, 0);
-    let ours = median(|| {
-        timed(|| {
+    let mut ours = Vec::new();
+    let mut baseline = Vec::new();
+    // In turns, so that whatever else the machine does bears on both.
+    for _ in 0..RUNS {
+        ours.push(timed(|| {
             let file = read(file.as_bytes(), &ReadOptions::default()).unwrap();
             let near = near(&file.reports, house, &search, &|_| -300).unwrap();
             (reports, found) = (file.reports.len(), near.reports.len());
             near
-        })
-    });
-    let baseline = median(|| {
-        timed(|| {
+        }));
+        baseline.push(timed(|| {
             let mut reader = csv::ReaderBuilder::new().from_reader(file.as_bytes());
             let mut row = csv::ByteRecord::new();
             let mut cells = 0;
@@ -48,8 +49,9 @@ fn main() {
                 cells += black_box(&row).len();
             }
             cells
-        })
-    });
+        }));
+    }
+    let (ours, baseline) = (median(ours), median(baseline));
     let ratio = ours / baseline;
     let mark = if ratio <= AIM { "" } else { "  over" };
     println!(
@@ -63,10 +65,9 @@ fn main() {
     println!("{reports} reports read, {found} near the address");
 }
 
-fn median(mut work: impl FnMut() -> Duration) -> f64 {
-    let mut times: Vec<Duration> = (0..RUNS).map(|_| work()).collect();
+fn median(mut times: Vec<Duration>) -> f64 {
     times.sort();
-    times[RUNS / 2].as_secs_f64() * 1000.0
+    times[times.len() / 2].as_secs_f64() * 1000.0
 }
 
 fn timed<T>(work: impl FnOnce() -> T) -> Duration {
@@ -125,7 +126,7 @@ fn storm_events() -> String {
             "BEGIN_LAT" | "END_LAT" => format!("\"{north:.4}\""),
             "BEGIN_LON" | "END_LON" => format!("\"{east:.4}\""),
             "EPISODE_NARRATIVE" => EPISODE.to_owned(),
-            "EVENT_NARRATIVE" => "\"Quarter size hail was seen by a spotter.\"".to_owned(),
+            "EVENT_NARRATIVE" => EVENT.to_owned(),
             "DATA_SOURCE" => "\"CSV\"".to_owned(),
             _ => String::new(),
         });
@@ -135,6 +136,12 @@ fn storm_events() -> String {
     file
 }
 
+/// Narratives: a details file of a whole year has about a thousand bytes a row (from memory).
 const EPISODE: &str = "\"A line of storms formed along a front in the late afternoon and crossed \
 several counties during the evening. The strongest of them brought large hail, gusty winds and \
-heavy rain to parts of the area before they weakened after sunset.\"";
+heavy rain to parts of the area before they weakened after sunset. Ahead of the front the air was \
+warm and damp, and winds turned and grew with height, so that the first storms lasted long and \
+split. Later they joined into a line that moved to the north-east at about forty miles an hour. \
+Reports came from spotters, the police and people on the road.\"";
+const EVENT: &str = "\"Quarter size hail was seen by a spotter on the road south of the town. It \
+fell for about five minutes, covered the ground in places, and was driven by wind.\"";

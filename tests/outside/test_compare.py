@@ -202,7 +202,7 @@ def test_the_product_to_the_cent_is_that_of_pythons_decimal():
 
 def test_a_mapping_of_a_person_and_its_mistakes():
     file = b"A,B,C\nGutter,24,LF\n".hex()
-    good = {"want": "rows", "file": file, "mapping": {"item": "A", "quantity": 2, "unit": 3}}
+    good = {"want": "rows", "file": file, "mapping": {"item": 1, "quantity": 2, "unit": 3}}
     bad = good | {"mapping": {"item": "Z"}}
     read, refused = ask([good, bad])
     # Without a head the first row is a row like all others, and "B" is no number.

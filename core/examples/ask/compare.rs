@@ -24,7 +24,7 @@ pub(crate) fn answer(question: &Value) -> Result<Value, String> {
     let mut columns = Columns::guess(&table);
     if let Some(mapping) = question.get("mapping") {
         columns = columns
-            .with_mapping(&mapping.to_string())
+            .with_mapping(&table, &mapping.to_string())
             .map_err(|error| words(&error))?;
     }
     if want == "columns" {

@@ -122,6 +122,12 @@ impl Document {
         }
     }
 
+    /// Reads the whole job anew from the document, as opening it does. For benches.
+    #[cfg(feature = "testing")]
+    pub fn read_again(&self) -> Job {
+        hydrate::hydrate(&self.doc, &self.collections, &self.stamps)
+    }
+
     /// The job as plain structs.
     pub fn job(&self) -> &Job {
         &self.job

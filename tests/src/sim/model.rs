@@ -34,6 +34,8 @@ pub(super) struct Model {
     pub(super) words: Vec<Word>,
     safe_changes: BTreeSet<(JobId, [u8; 32])>,
     safe_photos: BTreeSet<[u8; 32]>,
+    /// Devices that went on from an old copy.
+    restored: BTreeSet<DeviceId>,
 }
 
 impl Model {
@@ -74,7 +76,8 @@ impl Model {
 
     /// A disk was replaced by an old copy: what stood on that disk alone is gone with it, and
     /// only that.
-    pub(super) fn forget_but(&mut self, held: &BTreeSet<(JobId, [u8; 32])>) {
+    pub(super) fn forget_but(&mut self, device: DeviceId, held: &BTreeSet<(JobId, [u8; 32])>) {
+        self.restored.insert(device);
         self.words
             .retain(|word| held.contains(&(word.job, word.change)));
     }
@@ -88,7 +91,7 @@ impl Model {
 
     /// The record as every replica must read it in the end.
     pub(super) fn agrees(&self, id: JobId, job: &Job) -> Result<(), String> {
-        let mut counts: BTreeMap<(&RecordRef, DeviceId), u32> = BTreeMap::new();
+        let mut counts: BTreeMap<(&RecordRef, DeviceId), Vec<u32>> = BTreeMap::new();
         let mut struck: BTreeSet<&RecordRef> = BTreeSet::new();
         for word in self.words.iter().filter(|word| word.job == id) {
             match &word.said {
@@ -99,7 +102,7 @@ impl Model {
                     return Err(format!("photo {at} was added and is not there"));
                 }
                 Said::Counted(at, hits) => {
-                    counts.insert((at, word.device), *hits);
+                    counts.entry((at, word.device)).or_default().push(*hits);
                 }
                 Said::Struck(at) => {
                     struck.insert(at);
@@ -116,12 +119,18 @@ impl Model {
                 return Err(format!("{at} was struck and stands"));
             }
         }
-        for ((at, device), hits) in counts {
+        for ((at, device), said) in counts {
             let finding = job.records.findings.get(&at.id);
             let counted = finding.and_then(|finding| finding.tally.get(&device).copied());
-            if counted != Some(hits) {
+            // Who goes on from an old copy counts again without knowing of the earlier count: then
+            // the two are concurrent, and one of them stands.
+            let agrees = match counted {
+                Some(hits) if self.restored.contains(&device) => said.contains(&hits),
+                counted => counted == said.last().copied(),
+            };
+            if !agrees {
                 return Err(format!(
-                    "{at}: {device} counted {hits}, the record says {counted:?}"
+                    "{at}: {device} counted {said:?}, the record says {counted:?}"
                 ));
             }
         }

@@ -441,7 +441,8 @@ impl World {
         self.nothing_missing()?;
         self.devices[n].restore(&mut self.random);
         let held = self.held()?;
-        self.model.forget_but(&held);
+        let device = self.devices[n].notebook.identity().device;
+        self.model.forget_but(device, &held);
         self.tally.restores += 1;
         Ok(())
     }

@@ -1,8 +1,9 @@
 //! A solved roof as an SVG: planes outlined, edges by kind with their lengths, a pitch arrow in
 //! each plane, north, a scale, and beneath it the totals and the planes as a list.
 //!
-//! Kinds differ by line and letter, not by colour. Lines and letters take the page's `--ink`, or the
-//! colour of the text round the drawing, so that it reads on light and on dark. Same roof, same text, to the byte.
+//! Kinds differ by line and letter, not by colour. Lines and letters take the
+//! colour of the text round the drawing, so that it reads on light and on dark. Same roof, same
+//! text, to the byte.
 
 mod legend;
 mod place;

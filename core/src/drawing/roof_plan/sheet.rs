@@ -221,7 +221,7 @@ impl Sheet {
         let (wide, high) = (number(WIDE), number(height));
         format!(
             "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {wide} {high}\" role=\"img\" \
-             aria-labelledby=\"{id}-title {id}-desc\" color=\"var(--ink, currentColor)\" \
+             aria-labelledby=\"{id}-title {id}-desc\" \
              font-family=\"system-ui, 'DejaVu Sans', sans-serif\" fill=\"currentColor\">\n\
              <title id=\"{id}-title\">{title}</title>\n<desc id=\"{id}-desc\">{description}</desc>\n\
              {}</svg>\n",

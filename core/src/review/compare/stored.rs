@@ -64,14 +64,12 @@ pub struct TheirFile<'a> {
 /// Where the file or the mapping cannot be used, or the rows are too many for one record.
 pub fn take_in(job: &Job, file: &TheirFile<'_>) -> Result<TakenIn, TakeInError> {
     let table = read_table(file.bytes, file.sheet)?;
-    let mut columns = Columns::guess(&table);
-    let mut mapping_from = None;
-    if let Some((at, earlier)) = columns.earlier_in(job) {
-        columns = columns.with_earlier(&earlier);
-        mapping_from = Some(at);
-    }
+    let (mapping_from, mut columns) = match Columns::earlier(&table, job) {
+        Some((at, columns)) => (Some(at), columns),
+        None => (None, Columns::guess(&table)),
+    };
     if let Some(mapping) = file.mapping {
-        columns = columns.with_mapping(mapping)?;
+        columns = columns.with_mapping(&table, mapping)?;
     }
     let scope = read_rows(&table, &columns)?;
     let record = to_record(file, &columns, &scope)?;

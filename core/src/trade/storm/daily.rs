@@ -5,7 +5,7 @@
 use chrono::NaiveDate;
 use csv::ByteRecord;
 
-use super::parts::{cell, hail, number, position, quoted, wind, words};
+use super::parts::{cell, hail, joined, number, position, quoted, wind, words};
 use super::read::Row;
 use super::{Measured, Report, ReportKind, Wind, WindKind, WindUnit, clock};
 
@@ -29,13 +29,14 @@ pub(super) fn head(row: &ByteRecord) -> Option<ReportKind> {
     rest.iter().enumerate().all(named).then_some(kind)
 }
 
-/// Reads one row of a section.
+/// Reads one row of a section; a report is added to `reports`.
 pub(super) fn row(
     row: &ByteRecord,
     kind: ReportKind,
     day: NaiveDate,
     unit: WindUnit,
     line: u64,
+    reports: &mut Vec<Report>,
 ) -> Result<Row, String> {
     if row.len() < COLUMNS {
         return Err(format!(
@@ -53,7 +54,10 @@ pub(super) fn row(
         hail_in: None,
         wind: None,
         scale: String::new(),
-        place: place(row),
+        place: joined(
+            [2, 3, 4].map(|index| row.get(index).unwrap_or_default()),
+            ", ",
+        ),
         remarks: comments(row),
         line,
     };
@@ -72,7 +76,8 @@ pub(super) fn row(
         ReportKind::Tornado if strength.eq_ignore_ascii_case("UNK") => {}
         ReportKind::Tornado => report.scale = strength.chars().take(8).collect(),
     }
-    Ok(Row::Report(Box::new(report)))
+    reports.push(report);
+    Ok(Row::Report)
 }
 
 /// Hundredths of an inch.
@@ -83,16 +88,6 @@ fn size(text: &str) -> Result<Option<f64>, String> {
     }
     let hundredths = number(text, "size")?;
     hundredths.map(|count| hail(count / 100.0)).transpose()
-}
-
-fn place(row: &ByteRecord) -> String {
-    let parts = [2, 3, 4].map(|index| words(row.get(index).unwrap_or_default()));
-    let named: Vec<&str> = parts
-        .iter()
-        .map(String::as_str)
-        .filter(|part| !part.is_empty())
-        .collect();
-    named.join(", ")
 }
 
 /// The comments; a comma in them makes further cells, as the file quotes nothing.

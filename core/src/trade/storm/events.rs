@@ -2,7 +2,7 @@
 
 use csv::ByteRecord;
 
-use super::parts::{cell, hail, number, position, wind, words};
+use super::parts::{cell, hail, joined, number, position, wind, words};
 use super::read::Row;
 use super::{Measured, Report, ReportKind, Wind, WindKind, WindUnit, clock};
 
@@ -61,8 +61,13 @@ columns! {
 }
 
 impl Columns {
-    /// Reads one row.
-    pub(super) fn row(&self, row: &ByteRecord, line: u64) -> Result<Row, String> {
+    /// Reads one row; a report is added to `reports`.
+    pub(super) fn row(
+        &self,
+        row: &ByteRecord,
+        line: u64,
+        reports: &mut Vec<Report>,
+    ) -> Result<Row, String> {
         if row.len() != self.width {
             return Err(format!("{} columns where {} belong", row.len(), self.width));
         }
@@ -118,29 +123,23 @@ impl Columns {
             }
             ReportKind::Tornado => report.scale = maybe(self.scale).chars().take(8).collect(),
         }
-        Ok(Row::Report(Box::new(report)))
+        reports.push(report);
+        Ok(Row::Report)
     }
 
     /// `4 SW TESSEL FORD, TESSEL, TEXAS`.
     fn place(&self, row: &ByteRecord) -> String {
         let text = |column: Option<usize>| {
-            column.map_or_else(String::new, |column| {
-                words(row.get(column).unwrap_or_default())
-            })
+            column
+                .and_then(|column| row.get(column))
+                .unwrap_or_default()
         };
-        let location = text(self.location);
-        let spot = match (text(self.range), text(self.azimuth)) {
-            (range, azimuth) if location.is_empty() || range.is_empty() || azimuth.is_empty() => {
-                location
-            }
-            (range, azimuth) => format!("{range} {azimuth} {location}"),
+        let [range, azimuth, location] = [self.range, self.azimuth, self.location].map(text);
+        let spot = if location.is_empty() || range.is_empty() || azimuth.is_empty() {
+            joined([location], " ")
+        } else {
+            joined([range, azimuth, location], " ")
         };
-        let parts = [spot, text(self.county), text(self.state)];
-        let named: Vec<&str> = parts
-            .iter()
-            .map(String::as_str)
-            .filter(|part| !part.is_empty())
-            .collect();
-        named.join(", ")
+        joined([spot.as_bytes(), text(self.county), text(self.state)], ", ")
     }
 }

@@ -17,25 +17,51 @@ const WORDS_BYTES: usize = TEXT_BYTES - 256;
 /// The cell's text without spaces at its ends; empty where the row has no such cell.
 pub(super) fn cell(row: &ByteRecord, index: usize) -> &str {
     let bytes = row.get(index).unwrap_or_default();
-    std::str::from_utf8(bytes).unwrap_or_default().trim()
+    std::str::from_utf8(bytes.trim_ascii()).unwrap_or_default()
 }
 
 /// The cell's words: whatever is no UTF-8 or no print becomes a mark or a space, and what is
 /// longer than a field of the record may be is cut.
 pub(super) fn words(bytes: &[u8]) -> String {
-    let text = String::from_utf8_lossy(bytes);
-    let plain = text
-        .trim()
-        .chars()
-        .map(|c| if c.is_control() { ' ' } else { c });
-    let mut kept = String::with_capacity(text.len().min(WORDS_BYTES));
-    for c in plain {
-        if kept.len() + c.len_utf8() > WORDS_BYTES {
-            break;
+    let mut out = String::with_capacity(bytes.len().min(WORDS_BYTES));
+    append(&mut out, bytes);
+    out
+}
+
+/// The words of several cells, those that are empty left out.
+pub(super) fn joined<'a>(cells: impl IntoIterator<Item = &'a [u8]>, between: &str) -> String {
+    let mut out = String::with_capacity(64);
+    for bytes in cells
+        .into_iter()
+        .map(<[u8]>::trim_ascii)
+        .filter(|bytes| !bytes.is_empty())
+    {
+        if !out.is_empty() {
+            out.push_str(between);
         }
-        kept.push(c);
+        append(&mut out, bytes);
     }
-    kept
+    out
+}
+
+fn append(out: &mut String, bytes: &[u8]) {
+    let bytes = bytes.trim_ascii();
+    // Nearly every cell is short and plain; no early end, so that it takes a few instructions.
+    let print = |byte: &u8| *byte >= b' ' && *byte <= b'~';
+    let plain = bytes.iter().fold(true, |plain, byte| plain & print(byte));
+    if plain
+        && out.len() + bytes.len() <= WORDS_BYTES
+        && let Ok(text) = std::str::from_utf8(bytes)
+    {
+        out.push_str(text);
+        return;
+    }
+    for c in String::from_utf8_lossy(bytes).chars() {
+        if out.len() + c.len_utf8() > WORDS_BYTES {
+            return;
+        }
+        out.push(if c.is_control() { ' ' } else { c });
+    }
 }
 
 /// A short piece of somebody's text, in quotation marks.

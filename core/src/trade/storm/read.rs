@@ -13,6 +13,9 @@ use crate::limits::{
     STORM_BROKEN_LISTED, STORM_FILE_BYTES, STORM_LONG_ROWS, STORM_ROW_BYTES, STORM_ROWS,
 };
 
+/// Bytes of a usual row of Storm Events, for a first guess of how many there are.
+const USUAL_ROW_BYTES: usize = 600;
+
 /// What a file does not say of itself.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct ReadOptions {
@@ -107,8 +110,8 @@ pub enum StormError {
 
 /// What one row turned out to be.
 pub(super) enum Row {
-    /// A report.
-    Report(Box<Report>),
+    /// A report, which was added to the others.
+    Report,
     /// Another kind of event.
     OtherEvent,
     /// A report for a whole zone.
@@ -144,7 +147,7 @@ fn read_plain(data: &[u8], options: &ReadOptions) -> Result<StormFile, StormErro
     let layout = Layout::find(data, options)?;
     let mut file = StormFile {
         format: layout.format(),
-        reports: Vec::new(),
+        reports: Vec::with_capacity(data.len() / USUAL_ROW_BYTES),
         broken: Vec::new(),
         broken_rows: 0,
         other_rows: 0,
@@ -281,13 +284,13 @@ impl Reading<'_> {
                     *section = next;
                     return;
                 }
-                daily::row(row, *section, *day, *unit, line)
+                daily::row(row, *section, *day, *unit, line, &mut self.file.reports)
             }
             Layout::Events(_) if self.rows == 1 => return,
-            Layout::Events(columns) => columns.row(row, line),
+            Layout::Events(columns) => columns.row(row, line, &mut self.file.reports),
         };
         match read {
-            Ok(Row::Report(report)) => self.file.reports.push(*report),
+            Ok(Row::Report) => {}
             Ok(Row::OtherEvent) => self.file.other_rows += 1,
             Ok(Row::ZoneOnly) => self.file.zone_rows += 1,
             Err(reason) => self.broken(line, reason),

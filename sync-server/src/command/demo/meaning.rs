@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use chalkwalk_core::drawing;
-use chalkwalk_core::job::{Job, JobId};
+use chalkwalk_core::job::{Job, JobId, MeasureMethod, Plan};
 use chalkwalk_core::notebook::Notebook;
 use chalkwalk_core::review::compare::{self, Comparison, Outcome};
 use chalkwalk_core::review::measurement::{self, Columns, Verdict};
@@ -14,8 +14,9 @@ use chalkwalk_core::trade::geo::Position;
 use chalkwalk_core::trade::{storm, zone};
 use serde_json::{Value, json};
 
+use super::super::estimate::planned_roof;
 use super::super::output::Failure;
-use super::super::reckon::{read_bytes, read_storm, write_file};
+use super::super::reckon::{read_bytes, read_storm, read_text, write_file};
 use super::stage::Stage;
 use super::story::Story;
 
@@ -35,6 +36,18 @@ pub(super) fn storms(
     for report in &nearby.reports {
         notebook.add(job, report.report.record("storm-events-2026.csv"))?;
     }
+    // The outline, as the office drew it from public maps.
+    let plan = Plan {
+        name: Some("house".to_owned()),
+        outline: Some(
+            read_text(&fixtures.join("house/plan.json"))?
+                .trim()
+                .to_owned(),
+        ),
+        method: Some(MeasureMethod::Report),
+        ..Plan::default()
+    };
+    notebook.add(job, plan)?;
     story.say(&format!(
         "{} storm reports lie near the address; {} broken rows of the file were left out.",
         nearby.reports.len(),
@@ -75,7 +88,7 @@ pub(super) fn at_the_office(
 ) -> Result<Value, Failure> {
     let folder = stage.out.join("estimate");
     std::fs::create_dir_all(&folder)?;
-    let report = measures(job, fixtures, story)?;
+    let report = measures(job, &folder, fixtures, story)?;
     let hits = pattern(job, &folder, fixtures, story)?;
     let inputs = ScopeInputs {
         waste_percent: Some(WASTE),
@@ -129,10 +142,15 @@ fn required(scope: &Scope) -> usize {
         .count()
 }
 
-fn measures(job: &Job, fixtures: &Path, story: &Story) -> Result<Value, Failure> {
+fn measures(job: &Job, folder: &Path, fixtures: &Path, story: &Story) -> Result<Value, Failure> {
     let bytes = read_bytes(&fixtures.join("scope/measurement-report.csv"))?;
     let read = measurement::read_report(&bytes, &Columns::new())?;
-    let check = measurement::measurement_check(job, &read.rows, &Default::default(), None);
+    let planned = planned_roof(job)?;
+    let solved = planned.as_ref().map(|planned| &planned.solved);
+    if let Some(planned) = &planned {
+        write_file(&folder.join("roof-plan.svg"), planned.svg.as_bytes())?;
+    }
+    let check = measurement::measurement_check(job, &read.rows, &Default::default(), solved);
     let differs: Vec<&str> = check
         .slopes
         .iter()
@@ -142,12 +160,14 @@ fn measures(job: &Job, fixtures: &Path, story: &Story) -> Result<Value, Failure>
             check
                 .edges
                 .iter()
-                .filter(|edge| edge.against_record == Verdict::Differs)
+                .filter(|edge| {
+                    edge.against_record == Verdict::Differs || edge.against_plan == Verdict::Differs
+                })
                 .map(|edge| edge.sentence.as_str()),
         )
         .collect();
     story.say(&format!(
-        "The bought report against gauge and tape: {} differences. {}",
+        "The bought report against gauge, tape and plan: {} differences. {}",
         differs.len(),
         check.sentence
     ));

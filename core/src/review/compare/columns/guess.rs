@@ -19,7 +19,11 @@ const LOOKED_AT: usize = 200;
 impl Columns {
     /// Guesses what the columns of a file mean. What is not clear is left unused, and says so.
     pub fn guess(table: &Table) -> Self {
-        let head = head_row(table);
+        Self::guess_below(table, head_row(table))
+    }
+
+    /// The same with the head at this index of the table's rows, or without one.
+    pub(super) fn guess_below(table: &Table, head: Option<usize>) -> Self {
         let titles = head.and_then(|at| table.rows.get(at));
         let below = head.map_or(0, |at| at + 1);
         let rows = table.rows.get(below..).unwrap_or_default();

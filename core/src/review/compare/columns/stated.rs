@@ -1,11 +1,18 @@
 //! A person's word on the columns, and the mapping of an earlier file.
 
+use std::collections::BTreeMap;
+
 use serde_json::Value;
 
+use super::head::fingerprint;
 use super::meaning::Meaning;
 use super::{Columns, MappedBy};
 use crate::job::{Job, Kind, RecordRef};
-use crate::limits::TEXT_BYTES;
+use crate::limits::{SCOPE_HEAD_ROWS, TEXT_BYTES};
+use crate::review::compare::table::Table;
+
+/// The key of a mapping that names the line of the head.
+const HEAD_LINE: &str = "head_line";
 
 /// A mapping that cannot be used; the text says what to do.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
@@ -18,9 +25,12 @@ pub enum MappingError {
     Shape,
     /// A key that is no meaning.
     #[error(
-        "\"{0}\" is not a meaning of a column: write item, quantity, unit, place, action, unit_price, total or remarks"
+        "\"{0}\" is not a meaning of a column: write item, quantity, unit, place, action, unit_price, total or remarks, or head_line"
     )]
     Meaning(String),
+    /// No such line.
+    #[error("there is no filled line {0}: name the line of the file that names the columns")]
+    HeadLine(String),
     /// No such column.
     #[error("there is no column {0}: its titles are {1}")]
     Column(String, String),
@@ -35,17 +45,22 @@ pub enum MappingError {
 impl Columns {
     /// Applies a person's mapping: an object of JSON from a meaning's code to a column, by its
     /// number (1 for the leftmost) or its title, or to `null` for none. What it does not name
-    /// stays as it was.
+    /// stays as it was. `"head_line"` names the line of the head where it was not found, or `null`
+    /// where the file has none; the columns are then read anew below it.
     ///
     /// # Errors
-    /// Where it is not such an object, or names a column that is not there or one twice.
-    pub fn with_mapping(mut self, mapping: &str) -> Result<Self, MappingError> {
+    /// Where it is not such an object, or names a line or column that is not there, or one twice.
+    pub fn with_mapping(mut self, table: &Table, mapping: &str) -> Result<Self, MappingError> {
         if mapping.len() > TEXT_BYTES {
             return Err(MappingError::Shape);
         }
-        let Ok(Value::Object(stated)) = serde_json::from_str(mapping) else {
+        let Ok(Value::Object(mut stated)) = serde_json::from_str(mapping) else {
             return Err(MappingError::Shape);
         };
+        if let Some(line) = stated.remove(HEAD_LINE) {
+            let at = row_at(table, &line)?;
+            self = Self::guess_below(table, at);
+        }
         let mut set: Vec<(Meaning, Option<usize>)> = Vec::new();
         for (code, at) in &stated {
             let meaning =
@@ -106,11 +121,31 @@ impl Columns {
         }
     }
 
-    /// The same columns with the meanings of an earlier file that has the same head.
-    pub fn with_earlier(mut self, earlier: &Columns) -> Self {
-        if earlier.fingerprint != self.fingerprint || self.fingerprint.is_empty() {
-            return self;
+    /// The columns of a file as the latest earlier scope of another in this job has them whose
+    /// file has the same head, and that scope. Records that were struck count too: the file may
+    /// have been wrong, its head was not.
+    pub fn earlier(table: &Table, job: &Job) -> Option<(RecordRef, Self)> {
+        let mut heads: BTreeMap<String, usize> = BTreeMap::new();
+        for (at, row) in table.rows.iter().take(SCOPE_HEAD_ROWS).enumerate() {
+            heads.entry(fingerprint(&row.cells)).or_insert(at);
         }
+        let mut found: Vec<_> = job
+            .records
+            .other_scopes
+            .iter()
+            .filter_map(|(id, record)| {
+                let columns: Columns = serde_json::from_str(record.columns.as_deref()?).ok()?;
+                let at = *heads.get(&columns.fingerprint)?;
+                Some((record.made, id, at, columns))
+            })
+            .collect();
+        found.sort_by(|a, b| (a.0.at, a.0.device, a.1).cmp(&(b.0.at, b.0.device, b.1)));
+        let (_, id, at, earlier) = found.pop()?;
+        let columns = Self::guess_below(table, Some(at)).with_meanings_of(&earlier);
+        Some((RecordRef::new(Kind::OtherScope, id.clone()), columns))
+    }
+
+    fn with_meanings_of(mut self, earlier: &Columns) -> Self {
         for column in &mut self.columns {
             let before = earlier
                 .columns
@@ -129,26 +164,6 @@ impl Columns {
         self
     }
 
-    /// The mapping of the latest earlier scope of another in this job whose file has the same
-    /// head. Records that were struck count too: the file may have been wrong, its head was not.
-    pub fn earlier_in(&self, job: &Job) -> Option<(RecordRef, Columns)> {
-        if self.fingerprint.is_empty() {
-            return None;
-        }
-        let mut found: Vec<_> = job
-            .records
-            .other_scopes
-            .iter()
-            .filter_map(|(id, record)| {
-                let columns: Columns = serde_json::from_str(record.columns.as_deref()?).ok()?;
-                (columns.fingerprint == self.fingerprint).then_some((record.made, id, columns))
-            })
-            .collect();
-        found.sort_by(|a, b| (a.0.at, a.0.device, a.1).cmp(&(b.0.at, b.0.device, b.1)));
-        let (_, id, columns) = found.pop()?;
-        Some((RecordRef::new(Kind::OtherScope, id.clone()), columns))
-    }
-
     /// The index of a column that reading cannot do without.
     pub(in crate::review::compare) fn needed(
         &self,
@@ -157,6 +172,21 @@ impl Columns {
         self.index(meaning)
             .ok_or(MappingError::Lacking(meaning.label(), meaning.code()))
     }
+}
+
+/// The index of the row at a line; `None` for `null`.
+fn row_at(table: &Table, line: &Value) -> Result<Option<usize>, MappingError> {
+    if line.is_null() {
+        return Ok(None);
+    }
+    let at = line.as_u64().and_then(|line| {
+        table
+            .rows
+            .iter()
+            .position(|row| u64::from(row.line) == line)
+    });
+    at.map(Some)
+        .ok_or_else(|| MappingError::HeadLine(short(&line.to_string())))
 }
 
 fn short(text: &str) -> String {

@@ -114,7 +114,10 @@ fn a_person_overrides_the_guess() {
     let columns = Columns::guess(&table(PRICED));
     let stated = columns
         .clone()
-        .with_mapping(r#"{"quantity": 5, "unit_price": "How much", "place": null}"#)
+        .with_mapping(
+            &table(PRICED),
+            r#"{"quantity": 5, "unit_price": "How much", "place": null}"#,
+        )
         .unwrap();
     assert_eq!(
         meanings(&stated).join(" "),
@@ -132,12 +135,14 @@ fn a_person_overrides_the_guess() {
     ] {
         let error = columns
             .clone()
-            .with_mapping(mapping)
+            .with_mapping(&table(PRICED), mapping)
             .unwrap_err()
             .to_string();
         assert!(error.contains(word), "{error}");
     }
-    let without = columns.with_mapping(r#"{"item": null}"#).unwrap();
+    let without = columns
+        .with_mapping(&table(PRICED), r#"{"item": null}"#)
+        .unwrap();
     assert!(without.notes[0].contains("No column for the item"));
     let error = crate::review::compare::read_rows(&table(PRICED), &without).unwrap_err();
     assert!(
@@ -160,7 +165,7 @@ fn kept(columns: &Columns, at: i64) -> crate::job::Record<OtherScope> {
 fn the_next_file_with_the_same_head_finds_the_mapping() {
     let mapping = r#"{"quantity": 5, "unit_price": 3}"#;
     let first = Columns::guess(&table(PRICED))
-        .with_mapping(mapping)
+        .with_mapping(&table(PRICED), mapping)
         .unwrap();
     let older = Columns::guess(&table(PRICED));
     let mut job: Job = House::empty().job;
@@ -181,16 +186,42 @@ fn the_next_file_with_the_same_head_finds_the_mapping() {
     let next = PRICED
         .replace("Some insurer", "Another house\nof theirs")
         .replace("What,Side", "WHAT:,side");
-    let columns = Columns::guess(&table(&next));
-    let (at, earlier) = columns.earlier_in(&job).unwrap();
+    let (at, columns) = Columns::earlier(&table(&next), &job).unwrap();
     assert_eq!(at.id, "b".parse::<RecordId>().unwrap());
-    let columns = columns.with_earlier(&earlier);
     assert_eq!(columns.by, MappedBy::Earlier);
     assert_eq!(columns.head_line, Some(4));
     assert_eq!(meanings(&columns), meanings(&first));
-    let other = Columns::guess(&table(&PRICED.replace("What,Side", "Side,What")));
-    assert!(other.earlier_in(&job).is_none());
-    assert_eq!(other.clone().with_earlier(&earlier), other);
+    let other = table(&PRICED.replace("What,Side", "Side,What"));
+    assert!(Columns::earlier(&other, &job).is_none());
+}
+
+#[test]
+fn a_head_in_unknown_words_is_named_once_and_remembered() {
+    let text = "Post,Was,Wieviel\nx,Gutter,24\ny,Screen,2\n";
+    let file = table(text);
+    assert_eq!(Columns::guess(&file).head_line, None);
+    let mapping = r#"{"head_line": 1, "item": "was", "quantity": "Wieviel"}"#;
+    let stated = Columns::guess(&file).with_mapping(&file, mapping).unwrap();
+    assert_eq!(stated.head_line, Some(1));
+    let scope = crate::review::compare::read_rows(&file, &stated).unwrap();
+    assert_eq!((scope.rows.len(), scope.broken.len()), (2, 0));
+    let mut job: Job = House::empty().job;
+    job.records.other_scopes.insert(id("a"), kept(&stated, 1));
+    let next = table(&format!("Another house\n\n{text}"));
+    let (_, columns) = Columns::earlier(&next, &job).unwrap();
+    assert_eq!(columns.head_line, Some(3));
+    assert_eq!(meanings(&columns), meanings(&stated));
+    for line in ["9", "0", "\"x\""] {
+        let mapping = format!("{{\"head_line\": {line}}}");
+        let error = Columns::guess(&file)
+            .with_mapping(&file, &mapping)
+            .unwrap_err();
+        assert!(matches!(error, MappingError::HeadLine(_)), "{error}");
+    }
+    let none = stated
+        .with_mapping(&file, r#"{"head_line": null}"#)
+        .unwrap();
+    assert_eq!((none.head_line, none.fingerprint.as_str()), (None, ""));
 }
 
 #[test]

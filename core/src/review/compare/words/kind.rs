@@ -5,10 +5,10 @@ use crate::job::Length;
 use crate::review::scope::Item;
 
 /// A kind, and the words that name it.
-type KindWords = (&'static str, &'static [&'static str]);
+type Kind = (&'static str, &'static [&'static str]);
 
 /// Kinds of which a part is one or the other (common practice, no source).
-const KINDS: &[(Item, &[KindWords])] = &[
+const KINDS: &[(Item, &[Kind])] = &[
     (
         Item::Shingles,
         &[
