@@ -128,6 +128,7 @@ mod tests {
     use crate::document::{Action, Author};
     use crate::job::{
         AnyFields, Finding, JobId, Note, Property, Question, RecordId, RecordRef, ScopeChange,
+        ScopeChangeKind,
     };
 
     const CREW: DeviceId = DeviceId::from_bytes([1; 16]);
@@ -190,11 +191,28 @@ mod tests {
         assert_eq!(site.judged(), Ok(()));
     }
 
+    /// A change to the scope that says what is done, to what, and why.
+    fn left_out() -> ScopeChange {
+        ScopeChange {
+            line: Some("elevation/front|gutter|remove_and_replace".to_owned()),
+            kind: Some(ScopeChangeKind::LeftOut),
+            reason: Some("it was replaced last year".to_owned()),
+            ..ScopeChange::default()
+        }
+    }
+
+    fn real(kind: Kind) -> AnyFields {
+        match kind {
+            Kind::ScopeChange => left_out().into(),
+            other => AnyFields::empty(other),
+        }
+    }
+
     #[test]
     fn a_crew_device_may_not_write_what_is_the_offices() {
         for (kind, _) in OFFICE_KINDS {
             let mut site = Site::begun();
-            site.add(CREW, id(), AnyFields::empty(*kind));
+            site.add(CREW, id(), real(*kind));
             let refused = site.judged().unwrap_err().to_string();
             assert!(refused.contains(kind.label()), "{refused}");
         }
@@ -217,12 +235,12 @@ mod tests {
         };
         for action in [strike, amend] {
             let mut site = Site::begun();
-            site.add(DESK, id(), ScopeChange::default());
+            site.add(DESK, id(), left_out());
             site.rows.clear();
             site.act(CREW, &action);
             assert!(matches!(site.judged(), Err(Refusal::Forbidden(_))));
             let mut site = Site::begun();
-            site.add(DESK, id(), ScopeChange::default());
+            site.add(DESK, id(), left_out());
             site.act(DESK, &action);
             assert_eq!(site.judged(), Ok(()));
         }
