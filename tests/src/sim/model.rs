@@ -36,6 +36,8 @@ pub(super) struct Model {
     safe_photos: BTreeSet<[u8; 32]>,
     /// Devices that went on from an old copy.
     restored: BTreeSet<DeviceId>,
+    /// Originals that stood on a lost disk alone.
+    lost_originals: BTreeSet<[u8; 32]>,
 }
 
 impl Model {
@@ -135,6 +137,20 @@ impl Model {
             }
         }
         Ok(())
+    }
+
+    /// The same for photo files: the record may have reached others before the file did.
+    pub(super) fn forget_originals_but(&mut self, held: &BTreeSet<[u8; 32]>) {
+        let photos = self.photos();
+        self.lost_originals.extend(photos.difference(held).copied());
+    }
+
+    /// Files that somebody must hold.
+    pub(super) fn originals(&self) -> BTreeSet<[u8; 32]> {
+        self.photos()
+            .difference(&self.lost_originals)
+            .copied()
+            .collect()
     }
 
     pub(super) fn photos(&self) -> BTreeSet<[u8; 32]> {

@@ -291,7 +291,7 @@ fn all_is_equal(world: &mut World) -> Result<(), Failure> {
 }
 
 fn every_photo_is_whole(world: &mut World) -> Result<(), Failure> {
-    for hash in world.model.photos() {
+    for hash in world.model.originals() {
         let hash = PhotoHash::from_bytes(hash);
         let key = BlobKey {
             kind: BlobKind::Original,

@@ -443,11 +443,24 @@ impl World {
         let held = self.held()?;
         let device = self.devices[n].notebook.identity().device;
         self.model.forget_but(device, &held);
+        let originals = self.held_originals()?;
+        self.model.forget_originals_but(&originals);
         self.tally.restores += 1;
         Ok(())
     }
 
     pub(super) fn nothing_missing(&mut self) -> Result<(), Failure> {
+        let originals = self.held_originals()?;
+        if self
+            .model
+            .originals()
+            .iter()
+            .any(|hash| !originals.contains(hash))
+        {
+            return Err(Failure::new(
+                "the original of an acknowledged photo is held by nobody",
+            ));
+        }
         let held = self.held()?;
         match self.model.missing(&held) {
             Some(word) => Err(Failure::new(&format!(
@@ -489,6 +502,25 @@ impl World {
         let originals = listed.map_err(Failure::of)?.into_iter();
         let originals = originals.filter(|(key, _)| key.kind == BlobKind::Original);
         Ok(originals.map(|(key, _)| *key.hash.as_bytes()).collect())
+    }
+
+    /// Originals that are whole somewhere.
+    fn held_originals(&self) -> Result<BTreeSet<[u8; 32]>, Failure> {
+        let mut held = self.photos_at_office()?;
+        for hash in self.model.photos() {
+            let key = PhotoHash::from_bytes(hash);
+            for device in &self.devices {
+                let store = device.notebook.photo_store();
+                if store
+                    .have(BlobKind::Original, key)
+                    .map_err(Failure::of)?
+                    .is_some()
+                {
+                    held.insert(hash);
+                }
+            }
+        }
+        Ok(held)
     }
 
     /// Notes what a phone calls safe, and checks all that was ever called so.
