@@ -10,7 +10,21 @@ use chalkwalk_core::job::{Certificate, CompanyId, DeviceId, Role, SealError, Sig
 use ed25519_dalek::{SigningKey, VerifyingKey};
 
 use crate::ServerError;
-use crate::store::{AuditEntry, AuditKind, Company, Records};
+use crate::store::{AuditEntry, AuditKind, Company, Person, Records};
+
+/// What a pen's key is derived under, from the office's key.
+const PEN: &str = "chalkwalk 2026-11-25 the pen with which a person records at the office's pages";
+
+/// With what a person records at the pages: a device of the server's own.
+#[derive(Clone)]
+pub struct Pen {
+    /// Its key.
+    pub key: SigningKey,
+    /// What the office says of it.
+    pub certificate: Certificate,
+    /// The same with the office's signature.
+    pub signed: SignedCertificate,
+}
 
 /// The office and its keys.
 #[derive(Clone)]
@@ -60,11 +74,9 @@ impl Office {
         server_key: SigningKey,
     ) -> Result<Self, SealError> {
         let public = server_key.verifying_key().to_bytes();
-        let mut id = [0; 16];
-        id.copy_from_slice(&blake3::hash(&public).as_bytes()[..16]);
         let server = Certificate {
             company: company.id,
-            device: DeviceId::from_bytes(id),
+            device: device_of(&server_key),
             key: public.to_vec(),
             person: company.name.clone(),
             role: Role::Office,
@@ -106,6 +118,30 @@ impl Office {
         &self.server_key
     }
 
+    /// The pen of a person in the part that the person has now. Its key follows from the office's.
+    pub fn pen(&self, person: &Person) -> Result<Pen, SealError> {
+        let mut secret = blake3::Hasher::new_derive_key(PEN);
+        secret.update(self.key.as_bytes());
+        secret.update(&person.id.0);
+        secret.update(person.role.code().as_bytes());
+        let key = SigningKey::from_bytes(secret.finalize().as_bytes());
+        let certificate = Certificate {
+            company: self.company.id,
+            device: device_of(&key),
+            key: key.verifying_key().to_bytes().to_vec(),
+            person: person.name.clone(),
+            role: person.role,
+            device_name: "office pages".to_owned(),
+            issued_at: person.made_at,
+        };
+        let signed = self.sign(&certificate)?;
+        Ok(Pen {
+            key,
+            certificate,
+            signed,
+        })
+    }
+
     /// Signs a device's certificate.
     pub fn sign(&self, certificate: &Certificate) -> Result<SignedCertificate, SealError> {
         SignedCertificate::sign(certificate, &self.key)
@@ -120,6 +156,13 @@ impl Office {
             Err(SealError::Mismatch)
         }
     }
+}
+
+/// The id of a device of the server's own.
+fn device_of(key: &SigningKey) -> DeviceId {
+    let mut id = [0; 16];
+    id.copy_from_slice(&blake3::hash(key.verifying_key().as_bytes()).as_bytes()[..16]);
+    DeviceId::from_bytes(id)
 }
 
 async fn found(

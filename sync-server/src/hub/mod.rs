@@ -6,6 +6,7 @@ mod desk;
 mod files;
 mod follow;
 mod lost;
+mod pen;
 mod quota;
 mod replica;
 #[cfg(test)]
@@ -23,6 +24,7 @@ use tokio::sync::broadcast;
 pub use access::office_role;
 pub use describe::job_title;
 pub use lost::{JobOnDevice, Lost};
+pub use pen::PenError;
 pub use quota::Quota;
 pub use replica::HubReplica;
 pub use upload::{Upload, UploadError, Wanted};
@@ -68,6 +70,7 @@ struct Inner {
     staging: Staging,
     office: Office,
     desks: Desks,
+    pens: pen::Pens,
     news: broadcast::Sender<News>,
     env: std::sync::Mutex<Box<dyn Env>>,
     sessions: std::sync::atomic::AtomicU64,
@@ -89,6 +92,7 @@ impl Hub {
             staging,
             office,
             desks: Desks::default(),
+            pens: pen::Pens::default(),
             news: broadcast::channel(NEWS).0,
             env: std::sync::Mutex::new(Box::new(SystemEnv)),
             sessions: std::sync::atomic::AtomicU64::new(1),

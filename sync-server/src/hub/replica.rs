@@ -206,7 +206,7 @@ impl Hub {
     }
 
     /// What follows from new changes and may be made anew at any time: a failure here loses nothing.
-    async fn after_append(&self, job: JobId, document: &Document, new: usize) {
+    pub(super) async fn after_append(&self, job: JobId, document: &Document, new: usize) {
         if let Err(error) = self.describe(job, document).await {
             tracing::warn!(%job, %error, "the list line of a job could not be written");
         }

@@ -4,12 +4,14 @@
 //! sign-in. Where neither the server nor a proxy speaks TLS, they are shown on this machine alone
 //! unless an address is chosen for them, because passwords would cross the network in the clear.
 
+mod assets;
 pub mod companies;
 mod enrol;
 mod front;
 mod guard;
 mod health;
 mod housekeeping;
+mod icons;
 mod intake;
 mod listener;
 mod metrics;
@@ -21,7 +23,6 @@ mod shared;
 mod shield;
 mod site;
 mod socket;
-mod style;
 mod token;
 mod tries;
 mod upload;

@@ -11,7 +11,7 @@ use chalkwalk_core::limits as shared_limits;
 
 use super::guard::{Guard, guard};
 use super::{
-    Shared, enrol, health, metrics, openapi, pages, photos, shared, socket, style, token, upload,
+    Shared, assets, enrol, health, metrics, openapi, pages, photos, shared, socket, token, upload,
 };
 use crate::limits;
 
@@ -142,8 +142,10 @@ routes! {
         get(shared::file), "A picture or table of a shared link's page.";
 
     GET "/", CREW, Pages, [200 503], NO_FORM, get(pages::list), "The list of jobs.";
-    GET "/style.css", Takes::Nothing, Pages, [200], NO_FORM, get(style::style),
+    GET "/style.css", Takes::Nothing, Pages, [200], NO_FORM, get(assets::style),
         "How the pages look.";
+    GET "/assets/{file}", Takes::Nothing, Pages, [200 404], NO_FORM, get(assets::file),
+        "Letters, scripts and little pictures of the pages.";
     GET "/sign-in", Takes::Nothing, Pages, [200], NO_FORM, get(pages::sign_in::page),
         "The form to sign in.";
     POST "/sign-in", Takes::Form, Pages, [303 403 413 415 422 429 503],

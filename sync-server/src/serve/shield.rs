@@ -6,8 +6,9 @@ use axum::http::{HeaderMap, StatusCode, Uri};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
 
-/// Nothing but the server's own pictures, style and forms: no script, no frame.
-const POLICY: &str = "default-src 'none'; img-src 'self'; style-src 'self'; base-uri 'none'; \
+/// Nothing but the server's own pictures, style, letters, scripts and forms, and no frame.
+const POLICY: &str = "default-src 'none'; img-src 'self'; style-src 'self'; font-src 'self'; \
+                      script-src 'self'; connect-src 'self'; base-uri 'none'; \
                       form-action 'self'; frame-ancestors 'none'";
 
 /// Headers that every answer bears.

@@ -5,4 +5,5 @@ mod crew;
 mod files;
 mod gate;
 mod nodes;
+mod pen;
 mod room;

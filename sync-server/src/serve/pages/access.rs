@@ -87,7 +87,7 @@ fn body(shared: &Shared, view: &View) -> Markup {
             p { a href={ (base) "/jobs/" (view.job) } { "The job" } }
             h1 { "Who sees " (view.title) }
         }
-        main {
+        div {
             h2 { "Crews" }
             p { (rule(access)) }
             @if access.closed_at.is_some() {
@@ -348,7 +348,7 @@ pub(in crate::serve) async fn make_share(
     let address = format!("{origin}{}/shared/{}/", shared.base, secret.reveal());
     let body = html! {
         header { h1 { "A shared link" } p.under { "For " (share.note) } }
-        main {
+        div {
             p { "Whoever has it sees the job's shared page until " (moment(share.expires_at))
                 ". It is shown here alone, and only now." }
             p { code { (address) } }

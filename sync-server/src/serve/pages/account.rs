@@ -42,7 +42,7 @@ fn shown(shared: &Shared, who: &SignedIn, code: StatusCode, words: Option<&str>)
                 @if let Some(mail) = &person.mail { " · " (mail) }
             }
         }
-        main {
+        div {
             @if let Some(words) = words { p.missing role="alert" { (words) } }
             h2 { "Change the password" }
             form method="post" action={ (shared.base) "/account/password" } {

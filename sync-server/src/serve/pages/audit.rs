@@ -46,7 +46,7 @@ pub(in crate::serve) async fn page(
     let last = deeds.last().map(|(number, _)| *number);
     let body = html! {
         header { h1 { "Audit" } p.under { "Nothing here is ever altered or removed." } }
-        main {
+        div {
             h2 { "Who saw and did what" }
             div.sheet { table {
                 thead { tr {

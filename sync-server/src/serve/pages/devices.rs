@@ -41,7 +41,7 @@ pub(in crate::serve) async fn page(
             h1 { "Devices" }
             p.under { (counted(devices.len() as u64, "device", "devices")) }
         }
-        main {
+        div {
             h2 { "Add a device" }
             form method="post" action={ (base) "/devices/invite" } {
                 p { "Part: " (role_choice(Role::Crew, who.person.role)) " "
@@ -117,7 +117,7 @@ pub(in crate::serve) async fn invite(
         Ok(invitation) => {
             let body = html! {
                 header { h1 { "A code for one device" } }
-                main { (ticket(&shared, &invitation, &headers, &uri)) }
+                div { (ticket(&shared, &invitation, &headers, &uri)) }
             };
             frame(&shared, Some(&who.person), "A code for one device", &body).into_response()
         }
@@ -191,7 +191,7 @@ pub(in crate::serve) async fn one(
     let base = &shared.base;
     let body = html! {
         header { h1 { (name) } p.under { (state(&device)) } }
-        main {
+        div {
             (what_it_had(base, &lost))
             h2 { "What to do" }
             @if device.revoked_at.is_some() {
@@ -326,7 +326,7 @@ pub(in crate::serve) async fn lost(
     };
     let body = html! {
         header { h1 { "The device is shut out" } p.under { "Its sessions are ended." } }
-        main {
+        div {
             (what_it_had(&shared.base, &lost))
             h2 { "For the next device" }
             (ticket(&shared, &invitation, &headers, &uri))

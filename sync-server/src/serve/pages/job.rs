@@ -4,84 +4,46 @@ use std::collections::BTreeSet;
 
 use chalkwalk_core::document::Refusal;
 use chalkwalk_core::job::{
-    Audience, BlobKind, Condition, Finding, Job, JobId, Kind, Photo, PhotoHash, Place, Record,
-    RecordId, Side, SignedCapture,
+    Audience, BlobKind, Condition, Finding, Job, Kind, Photo, PhotoHash, Place, Record, RecordId,
+    Side, SignedCapture,
 };
 use chalkwalk_core::photo::walk_order;
 use maud::{Markup, html};
 
+use super::at_job::AtJob;
+use super::counted;
 use super::list::Missing;
-use super::{counted, moment};
-use crate::hub::{Hub, job_title};
-use crate::store::JobStatus;
 
-/// Everything the page shows.
+/// What the page shows beside the record.
 pub(super) struct View {
-    job: Job,
-    status: JobStatus,
     missing: Missing,
     whole: BTreeSet<(BlobKind, PhotoHash)>,
 }
 
-pub(super) async fn read(hub: &Hub, id: JobId) -> Result<Option<View>, Refusal> {
-    let Some(job) = hub.read(id).await? else {
-        return Ok(None);
-    };
-    hub.freshen(id).await?;
-    let Some(status) = hub.records().job(id).await? else {
-        return Ok(None);
-    };
-    let missing = Missing::of(hub, &status).await?;
-    let whole = hub.records().blobs(id).await?;
-    let whole = whole.iter().map(|file| (file.kind, file.hash)).collect();
-    Ok(Some(View {
-        job,
-        status,
-        missing,
-        whole,
-    }))
+pub(super) async fn read(at: &AtJob) -> Result<View, Refusal> {
+    let hub = &at.shared.hub;
+    let whole = hub.records().blobs(at.id).await?;
+    Ok(View {
+        missing: Missing::of(hub, &at.status).await?,
+        whole: whole.iter().map(|file| (file.kind, file.hash)).collect(),
+    })
 }
 
-impl View {
-    /// The address.
-    pub(super) fn title(&self) -> String {
-        job_title(&self.job)
-    }
-}
-
-/// The page; `office` where the person may say who sees the job.
-pub(super) fn body(base: &str, view: &View, office: bool) -> Markup {
-    let job = &view.job;
-    let title = view.title();
-    let loss = job.property().and_then(|property| property.date_of_loss);
+pub(super) fn body(at: &AtJob, view: &View) -> Markup {
+    let job = &at.job;
     html! {
-        header {
-            p {
-                a href={ (base) "/" } { "All jobs" }
-                @if office {
-                    " · " a href={ (base) "/jobs/" (view.status.job) "/access" } { "Who sees this job" }
-                }
-            }
-            h1 { (title) }
-            p.under {
-                @match loss {
-                    Some(date) => { "Date of loss " (date) },
-                    None => "Date of loss not recorded",
-                }
-                " · " (counted(view.status.changes, "change", "changes"))
-                " · last news " (moment(view.status.last_news))
-                " · " (view.missing.shown())
-            }
+        p.under {
+            (counted(at.status.changes, "change", "changes"))
+            " · last news " (at.when(at.status.last_news))
+            " · " (view.missing.shown())
         }
-        main {
-            h2 { "Sides" }
-            (sides(job))
-            h2 { "Findings" }
-            (findings(job))
-            h2 { "Photos in walk order" }
-            (photos(base, view))
-        }
-        footer { p { "Observed, measured and counted by the crew. Times are in UTC." } }
+        h2 { "Sides" }
+        (sides(job))
+        h2 { "Findings" }
+        (findings(at))
+        h2 { "Photos in walk order" }
+        (photos(at, view))
+        footer { p { "Observed, measured and counted by the crew." } }
     }
 }
 
@@ -145,7 +107,8 @@ fn side_of(job: &Job, place: &Place) -> Option<Side> {
     }
 }
 
-fn findings(job: &Job) -> Markup {
+fn findings(at: &AtJob) -> Markup {
+    let job = &at.job;
     if job.records.findings.is_empty() {
         return html! { p.soft { "No finding has come in yet." } };
     }
@@ -163,13 +126,14 @@ fn findings(job: &Job) -> Markup {
                         th scope="col" { "Recorded" }
                     }
                 }
-                tbody { @for finding in job.records.findings.values() { (finding_row(job, finding)) } }
+                tbody { @for finding in job.records.findings.values() { (finding_row(at, finding)) } }
             }
         }
     }
 }
 
-fn finding_row(job: &Job, finding: &Record<Finding>) -> Markup {
+fn finding_row(at: &AtJob, finding: &Record<Finding>) -> Markup {
+    let job = &at.job;
     let place = finding.place.as_ref().map(|place| job.place_name(place));
     html! {
         tr {
@@ -188,7 +152,7 @@ fn finding_row(job: &Job, finding: &Record<Finding>) -> Markup {
             }
             td.count { @if let Some(hits) = finding.hits() { (hits) } }
             td { (extent(finding)) }
-            td { (job.who(finding.made.device)) div.soft { (moment(finding.made.at)) } }
+            td { (job.who(finding.made.device)) div.soft { (at.when(finding.made.at)) } }
         }
     }
 }
@@ -214,34 +178,34 @@ fn extent(finding: &Finding) -> String {
     parts.join(", ")
 }
 
-fn photos(base: &str, view: &View) -> Markup {
-    let shown: Vec<_> = walk_order(&view.job)
+fn photos(at: &AtJob, view: &View) -> Markup {
+    let shown: Vec<_> = walk_order(&at.job)
         .into_iter()
-        .filter_map(|id| Some((view.job.records.photos.get(&id)?, id)))
+        .filter_map(|id| Some((at.job.records.photos.get(&id)?, id)))
         .filter(|(photo, _)| photo.stands())
         .collect();
     html! {
         @if shown.is_empty() {
             p.soft { "No photo has come in yet." }
         } @else {
-            ol.walk { @for (photo, id) in &shown { li { (figure(base, view, id, photo)) } } }
+            ol.thumbs { @for (photo, id) in &shown { li { (figure(at, view, id, photo)) } } }
         }
     }
 }
 
-fn figure(base: &str, view: &View, id: &RecordId, photo: &Record<Photo>) -> Markup {
+fn figure(at: &AtJob, view: &View, id: &RecordId, photo: &Record<Photo>) -> Markup {
     let hash = photo
         .capture
         .as_ref()
         .and_then(|capture| SignedCapture::from_bytes(capture).ok()?.capture().ok())
         .map(|capture| capture.hash);
-    let words = caption(&view.job, photo);
-    let job = view.status.job;
+    let words = caption(&at.job, photo);
+    let path = at.path();
     let has = |kind| hash.is_some_and(|hash| view.whole.contains(&(kind, hash)));
     let picture = html! {
         @match hash {
             Some(hash) if has(BlobKind::Thumbnail) => {
-                img src={ (base) "/jobs/" (job) "/thumbnail/" (hash) } alt=(words) loading="lazy";
+                img src={ (path) "/thumbnail/" (hash) } alt=(words) loading="lazy";
             }
             _ => div.waiting { "thumbnail on its way" },
         }
@@ -250,7 +214,7 @@ fn figure(base: &str, view: &View, id: &RecordId, photo: &Record<Photo>) -> Mark
         figure id={ "photo-" (id) } {
             @match hash {
                 Some(hash) if has(BlobKind::Original) => {
-                    a href={ (base) "/jobs/" (job) "/original/" (hash) } { (picture) }
+                    a href={ (path) "/original/" (hash) } { (picture) }
                 }
                 _ => (picture),
             }

@@ -106,7 +106,7 @@ pub(super) fn body(base: &str, company: &str, lines: &[Line]) -> Markup {
             h1 { (company) }
             p.under { (counted(lines.len() as u64, "job", "jobs")) " at the office" }
         }
-        main {
+        div {
             @if lines.is_empty() {
                 (nothing_yet())
             } @else {

@@ -4,7 +4,10 @@ pub(super) mod access;
 pub(super) mod account;
 pub(super) mod audit;
 pub(super) mod devices;
+pub(in crate::serve) mod at_job;
+pub(in crate::serve) mod form;
 mod job;
+pub(in crate::serve) mod layout;
 mod list;
 pub(super) mod once;
 pub(super) mod people;
@@ -17,11 +20,13 @@ use axum::response::{IntoResponse, Redirect, Response};
 use chalkwalk_core::document::Refusal;
 use chalkwalk_core::job::{JobId, Millis, Role};
 use chrono::DateTime;
-use maud::{DOCTYPE, Markup, html};
+use maud::{Markup, html};
 
 use super::Shared;
 use super::guard::{SignedIn, rank};
-use crate::store::{Actor, DeedKind, Person, StoreError};
+use at_job::AtJob;
+use layout::Part;
+use crate::store::{Person, StoreError};
 
 /// Every job that the person sees.
 pub(super) async fn list(
@@ -50,26 +55,12 @@ pub(super) async fn job(
     Extension(who): Extension<SignedIn>,
     Path(id): Path<String>,
 ) -> Response {
-    let Ok(id) = id.parse::<JobId>() else {
-        return nothing_here(&shared);
+    let at = match AtJob::open(&shared, &who, &id).await {
+        Ok(at) => at,
+        Err(response) => return response,
     };
-    match seen(&shared, &who, id).await {
-        Ok(true) => {}
-        Ok(false) => return nothing_here(&shared),
-        Err(error) => return store_unwell(&shared, &error),
-    }
-    match job::read(&shared.hub, id).await {
-        Ok(Some(view)) => {
-            let actor = Actor::Person(who.person.id);
-            let noted = shared.note(actor, DeedKind::SawJob, Some(id), "");
-            if let Err(error) = noted.await {
-                return store_unwell(&shared, &error);
-            }
-            let office = rank(who.person.role) >= rank(Role::Estimator);
-            let body = job::body(&shared.base, &view, office);
-            frame(&shared, Some(&who.person), &view.title(), &body).into_response()
-        }
-        Ok(None) => nothing_here(&shared),
+    match job::read(&at).await {
+        Ok(view) => at.page(Part::House, &[], &job::body(&at, &view)),
         Err(refusal) => unwell(&shared, &refusal),
     }
 }
@@ -83,7 +74,7 @@ async fn seen(shared: &Shared, who: &SignedIn, job: JobId) -> Result<bool, Store
 pub(super) fn nothing_here(shared: &Shared) -> Response {
     let body = html! {
         header { h1 { "Nothing is here" } }
-        main { p { "No page stands at this address. " a href={ (shared.base) "/" } { "All jobs" } } }
+        div { p { "No page stands at this address. " a href={ (shared.base) "/" } { "All jobs" } } }
     };
     let page = frame(shared, None, "Nothing is here", &body);
     (StatusCode::NOT_FOUND, page).into_response()
@@ -99,7 +90,7 @@ pub(super) async fn not_found() -> Response {
 pub(super) fn refused(shared: &Shared, code: StatusCode, title: &str, words: &str) -> Response {
     let body = html! {
         header { h1 { (title) } }
-        main {
+        div {
             p { (words) }
             p { a href={ (shared.base) "/" } { "All jobs" } " · "
                 a href={ (shared.base) "/sign-in" } { "Sign in" } }
@@ -112,7 +103,7 @@ pub(super) fn refused(shared: &Shared, code: StatusCode, title: &str, words: &st
 pub(super) fn plain(shared: &Shared, code: StatusCode, title: &str, words: &str) -> Response {
     let body = html! {
         header { h1 { (title) } }
-        main { p { (words) } }
+        div { p { (words) } }
     };
     (code, frame(shared, None, title, &body)).into_response()
 }
@@ -138,42 +129,10 @@ pub(super) fn to(shared: &Shared, path: &str) -> Response {
     Redirect::to(&format!("{}{path}", shared.base)).into_response()
 }
 
+/// A page apart from any job.
 pub(super) fn frame(shared: &Shared, who: Option<&Person>, title: &str, body: &Markup) -> Markup {
-    let base = &shared.base;
-    html! {
-        (DOCTYPE)
-        html lang="en" {
-            head {
-                meta charset="utf-8";
-                meta name="viewport" content="width=device-width, initial-scale=1";
-                meta name="color-scheme" content="light dark";
-                meta name="robots" content="noindex";
-                title { (title) }
-                link rel="stylesheet" href={ (base) "/style.css" };
-            }
-            body {
-                @if let Some(person) = who { (ways(base, person)) }
-                (body)
-            }
-        }
-    }
-}
-
-/// Where a person may go from any page.
-fn ways(base: &str, person: &Person) -> Markup {
-    let may = |least: Role| rank(person.role) >= rank(least);
-    html! {
-        nav {
-            a href={ (base) "/" } { "Jobs" }
-            @if may(Role::Estimator) { " " a href={ (base) "/devices" } { "Devices" } }
-            @if may(Role::Admin) {
-                " " a href={ (base) "/people" } { "People" }
-                " " a href={ (base) "/audit" } { "Audit" }
-            }
-            " " a href={ (base) "/account" } { (person.name) }
-            " " form method="post" action={ (base) "/sign-out" } { button { "Sign out" } }
-        }
-    }
+    let body = html! { main.apart id="main" tabindex="-1" { (body) } };
+    layout::page(shared, who, title, &[], &body)
 }
 
 /// A button that is a form of its own.

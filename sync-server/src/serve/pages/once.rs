@@ -55,7 +55,7 @@ async fn shown(
     };
     let body = html! {
         header { h1 { (title) } p.under { (shared.hub.office().company().name) } }
-        main {
+        div {
             @if let Some((_, words)) = trouble { p.missing role="alert" { (words) } }
             @if let Some(person) = &person { p { "You are " strong { (person.name) } "." } }
             form method="post" {

@@ -35,7 +35,7 @@ pub(in crate::serve) async fn page(
     let base = &shared.base;
     let body = html! {
         header { h1 { "People" } p.under { (counted(people.len() as u64, "person", "people")) } }
-        main {
+        div {
             h2 { "Invite somebody" }
             form method="post" action={ (base) "/people/invite" } {
                 p { "Part: " (role_choice(Role::Crew, Role::Admin)) " " button { "Make a link" } }
@@ -114,7 +114,7 @@ fn handed_out(shared: &Shared, who: &SignedIn, link: &OneTime, origin: &str) -> 
     let address = format!("{origin}{}{}", shared.base, link.path());
     let body = html! {
         header { h1 { "A link that counts once" } }
-        main {
+        div {
             p { "Hand it to the person yourself. Whoever has it can use it, until "
                 (moment(link.expires_at)) ". It is shown here alone, and only now." }
             p { code { (address) } }

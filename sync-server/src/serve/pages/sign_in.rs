@@ -50,7 +50,7 @@ pub(in crate::serve) async fn page(
 fn form(shared: &Shared, login: &str, to: &str, trouble: Option<&str>) -> Markup {
     html! {
         header { h1 { "Sign in" } p.under { (shared.hub.office().company().name) } }
-        main {
+        div {
             @if let Some(words) = trouble { p.missing role="alert" { (words) } }
             form method="post" action={ (shared.base) "/sign-in" } {
                 (field("Name or mail address", "login", "text", login, "username"))

@@ -1,0 +1,107 @@
+//! What every page of one job does first: who asks, whether they see it, and the record itself.
+
+use std::sync::Arc;
+
+use axum::response::{IntoResponse, Response};
+use chalkwalk_core::job::{Job, JobId, Millis, Role};
+use chalkwalk_core::trade::zone::offset_minutes;
+use chrono::{DateTime, FixedOffset};
+use maud::Markup;
+
+use super::super::Shared;
+use super::super::guard::{SignedIn, rank};
+use super::layout::{JobHead, Part, job_page};
+use super::{nothing_here, seen, store_unwell, unwell};
+use crate::store::{Actor, DeedKind, JobStatus, Person};
+
+/// A job that the person sees, as it stands now.
+pub(in crate::serve) struct AtJob {
+    /// The company.
+    pub(in crate::serve) shared: Shared,
+    /// Who looks.
+    pub(in crate::serve) person: Person,
+    /// The job.
+    pub(in crate::serve) id: JobId,
+    /// The record.
+    pub(in crate::serve) job: Arc<Job>,
+    /// What storage says of it.
+    pub(in crate::serve) status: JobStatus,
+}
+
+impl AtJob {
+    /// Opens the job named in the path. The look is written down.
+    ///
+    /// # Errors
+    /// The whole answer where there is nothing to show.
+    pub(in crate::serve) async fn open(
+        shared: &Shared,
+        who: &SignedIn,
+        id: &str,
+    ) -> Result<Self, Response> {
+        let Ok(id) = id.parse::<JobId>() else {
+            return Err(nothing_here(shared));
+        };
+        let seen = seen(shared, who, id).await;
+        if !seen.map_err(|error| store_unwell(shared, &error))? {
+            return Err(nothing_here(shared));
+        }
+        let read = shared.hub.read(id).await;
+        let Some(job) = read.map_err(|refusal| unwell(shared, &refusal))? else {
+            return Err(nothing_here(shared));
+        };
+        let fresh = shared.hub.freshen(id).await;
+        fresh.map_err(|refusal| unwell(shared, &refusal))?;
+        let status = shared.hub.records().job(id).await;
+        let Some(status) = status.map_err(|error| store_unwell(shared, &error))? else {
+            return Err(nothing_here(shared));
+        };
+        let actor = Actor::Person(who.person.id);
+        let noted = shared.note(actor, DeedKind::SawJob, Some(id), "").await;
+        noted.map_err(|error| store_unwell(shared, &error))?;
+        Ok(Self {
+            shared: shared.clone(),
+            person: who.person.clone(),
+            id,
+            job: Arc::new(job),
+            status,
+        })
+    }
+
+    /// Whether the person's part goes at least so far.
+    pub(in crate::serve) fn may(&self, least: Role) -> bool {
+        rank(self.person.role) >= rank(least)
+    }
+
+    /// The path of the job's pages, with the company's.
+    pub(in crate::serve) fn path(&self) -> String {
+        format!("{}/jobs/{}", self.shared.base, self.id)
+    }
+
+    /// A moment on the clocks of the house; in UTC, and saying so, where the record names no
+    /// time zone.
+    pub(in crate::serve) fn when(&self, at: Millis) -> String {
+        house_time(&self.job, at)
+    }
+
+    /// A page of this job.
+    pub(in crate::serve) fn page(&self, part: Part, scripts: &[&str], main: &Markup) -> Response {
+        let head = JobHead::of(self.id, &self.job);
+        job_page(&self.shared, &self.person, &head, part, scripts, main).into_response()
+    }
+}
+
+/// A moment on the clocks of a job's house; in UTC, and saying so, where none is named.
+pub(in crate::serve) fn house_time(job: &Job, at: Millis) -> String {
+    let Some(moment) = DateTime::from_timestamp_millis(at) else {
+        return "at an unknown time".to_owned();
+    };
+    let zone = job.property().and_then(|property| property.time_zone.as_deref());
+    let offset = zone.and_then(|zone| offset_minutes(zone, at));
+    match offset.and_then(|minutes| FixedOffset::east_opt(minutes * 60)) {
+        Some(offset) => {
+            let local = moment.with_timezone(&offset);
+            local.format("%-d %b %Y, %H:%M").to_string()
+        }
+        None => moment.format("%-d %b %Y, %H:%M UTC").to_string(),
+    }
+}
