@@ -97,8 +97,7 @@ impl JobHead {
             || "date of loss not recorded".to_owned(),
             |date| format!("date of loss {}", date.format("%-d %B %Y")),
         );
-        let town = property.and_then(|property| property.town.clone());
-        let parts: Vec<String> = town.into_iter().chain(owner).chain([loss]).collect();
+        let parts: Vec<String> = owner.into_iter().chain([loss]).collect();
         Self {
             id,
             title: job_title(job),
@@ -190,7 +189,7 @@ fn bar(shared: &Shared, who: Option<&Person>) -> Markup {
     let company = &shared.hub.office().company().name;
     let may = |least: Role| who.is_some_and(|who| rank(who.role) >= rank(least));
     let link = |path: &str, name: &str, words: &str| {
-        html! { a href={ (base) (path) } { (icon(name)) (words) } }
+        html! { a href={ (base) (path) } { (icon(name)) span { (words) } } }
     };
     html! {
         header.bar { a.skip href="#main" { "To the content" } div {
@@ -208,7 +207,7 @@ fn bar(shared: &Shared, who: Option<&Person>) -> Markup {
                 nav.end aria-label="You" {
                     (link("/account", "user", &person.name))
                     form method="post" action={ (base) "/sign-out" } {
-                        button { (icon("log-out")) "Sign out" }
+                        button { (icon("log-out")) span { "Sign out" } }
                     }
                 }
             }
