@@ -43,6 +43,11 @@ pub(crate) fn staging(data: &Path) -> PathBuf {
     data.join("staging")
 }
 
+/// Refused batches, to be looked at.
+pub(crate) fn quarantine(data: &Path) -> PathBuf {
+    data.join("quarantine")
+}
+
 /// The office's private keys.
 pub(crate) fn keys(data: &Path) -> PathBuf {
     data.join("keys")

@@ -12,6 +12,7 @@ pub mod env;
 mod error;
 mod folder;
 pub mod hub;
+pub mod judge;
 pub mod limits;
 pub mod office;
 pub mod people;

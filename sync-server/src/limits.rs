@@ -92,3 +92,24 @@ pub const SWEEP_MS: u64 = 3_600_000;
 pub const HANDSHAKE_MS: u64 = 10_000;
 /// TLS handshakes under way at a time.
 pub const HANDSHAKES: usize = 256;
+/// Processes in which batches of peers are judged: one bad batch at a time must not keep others
+/// waiting, and a small machine has few processors.
+pub const WORKERS: usize = 4;
+/// Memory of such a process, bytes, beyond what the program takes at its start: the largest job is
+/// held three times while a batch is proven.
+pub const WORKER_MEMORY: u64 = 2 << 30;
+/// How long one batch may take there, milliseconds: ten times the largest honest one on a slow
+/// machine.
+pub const WORKER_MS: u64 = 30_000;
+/// How long such a process may take to start, milliseconds.
+pub const WORKER_START_MS: u64 = 10_000;
+/// Documents that such a process keeps: all of them together as many as the server keeps open.
+pub const WORKER_DOCUMENTS: usize = chalkwalk_core::limits::OPEN_DOCUMENTS / WORKERS;
+/// Largest frame to such a process, bytes: the largest document and what stands round it.
+pub const WORKER_FRAME_BYTES: usize = chalkwalk_core::limits::SNAPSHOT_BYTES + (1 << 20);
+/// Largest answer of such a process, bytes: a few words.
+pub const WORKER_ANSWER_BYTES: usize = 64 << 10;
+/// Refused batches that are kept to be looked at; the oldest leave.
+pub const QUARANTINED: usize = 200;
+/// Bytes that they may take together: a few of the largest and many of the usual ones.
+pub const QUARANTINE_BYTES: u64 = 64 << 20;

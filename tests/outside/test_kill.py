@@ -16,8 +16,8 @@ import time
 import pytest
 
 PHOTOS = pathlib.Path(__file__).parents[2] / "fixtures/photos"
-KILLS_OF_DEVICE = 20
-KILLS_OF_OFFICE = 12
+KILLS_OF_DEVICE = int(os.environ.get("CHALKWALK_KILLS", "20"))
+KILLS_OF_OFFICE = int(os.environ.get("CHALKWALK_KILLS", "12"))
 
 
 def chalkwalk(notebook, *arguments, check=True):

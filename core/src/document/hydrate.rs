@@ -98,6 +98,8 @@ pub(super) fn read_root(doc: &Automerge, collections: &Collections, job: &mut Jo
     let Some(crew) = &collections.crew else {
         return;
     };
+    // As reading the whole document does: a member that can no longer be read is none.
+    job.crew.clear();
     for item in doc.map_range(crew, ..) {
         let Ok(device) = item.key.parse::<DeviceId>() else {
             continue;
@@ -145,6 +147,8 @@ impl KindVisitor for ReadOne<'_> {
         {
             records.insert(self.id.clone(), read_record(self.doc, self.stamps, &object));
             self.found = true;
+        } else {
+            records.remove(self.id);
         }
     }
 }

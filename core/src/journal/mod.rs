@@ -54,8 +54,11 @@ pub enum JournalError {
 impl From<rusqlite::Error> for JournalError {
     fn from(error: rusqlite::Error) -> Self {
         use rusqlite::ErrorCode as Code;
+        let extended = error.sqlite_error().map(|error| error.extended_code);
         match error.sqlite_error_code() {
             Some(Code::DiskFull) => JournalError::DiskFull,
+            // The index of the write-ahead log finds no room: the system says no more than that.
+            _ if extended == Some(rusqlite::ffi::SQLITE_IOERR_SHMSIZE) => JournalError::DiskFull,
             Some(Code::NotADatabase) => JournalError::NotAJournal,
             _ => JournalError::Database(error.to_string()),
         }

@@ -100,7 +100,7 @@ impl Replica for Notebook {
 
     fn wanted(&mut self, job: JobId, kind: BlobKind) -> Result<Vec<(PhotoHash, u64)>, Refusal> {
         let mut wanted = Vec::new();
-        for (hash, _) in self.photo_files(job)?.clone() {
+        for (hash, _) in self.files_here(job)? {
             if self.photos.have(kind, hash)?.is_none() {
                 wanted.push((hash, self.photos.held(kind, hash)?));
             }
@@ -164,7 +164,7 @@ impl Replica for Notebook {
     ) -> Result<Vec<(BlobKind, PhotoHash)>, Refusal> {
         let mut open = Vec::new();
         for job in jobs {
-            for (hash, _) in self.photo_files(*job)?.clone() {
+            for (hash, _) in self.files_here(*job)? {
                 for kind in [BlobKind::Thumbnail, BlobKind::Original] {
                     let here = self.photos.have(kind, hash)?.is_some();
                     if here && !self.journal.peer_has_photo(peer, kind, hash)? {
@@ -187,6 +187,15 @@ impl Replica for Notebook {
 }
 
 impl Notebook {
+    /// The photo files that a job names; none where the peer has a job that began meanwhile and
+    /// whose changes are still to come.
+    fn files_here(&mut self, job: JobId) -> Result<Vec<(PhotoHash, u64)>, Refusal> {
+        match self.photo_files(job) {
+            Err(NotebookError::NoSuchJob(_)) => Ok(Vec::new()),
+            files => Ok(files?.clone()),
+        }
+    }
+
     /// A peer's table that names another change where one is held here: a copied device.
     fn refuse_other_changes(&self, job: JobId, peer: &Table) -> Result<(), Refusal> {
         let named = peer

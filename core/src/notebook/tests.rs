@@ -12,6 +12,19 @@ use crate::job::{
 };
 use crate::sync::{Event, Replica, Session};
 
+#[test]
+fn a_job_that_is_still_to_come_wants_no_files_and_is_no_error() {
+    let dir = TempDir::new().unwrap();
+    let mut notebook = enrolled(&dir, "ada", 1);
+    let coming = JobId::from_bytes([9; 16]);
+    let device = notebook.identity().device;
+    for kind in [BlobKind::Thumbnail, BlobKind::Original] {
+        assert_eq!(notebook.wanted(coming, kind), Ok(Vec::new()));
+    }
+    assert_eq!(notebook.unconfirmed(device, &[coming]), Ok(Vec::new()));
+    assert!(notebook.jobs().unwrap().is_empty());
+}
+
 fn who(name: &str) -> NewIdentity {
     NewIdentity {
         person: name.into(),

@@ -104,6 +104,9 @@ pub(super) enum Verb {
     Export(ExportArgs),
     /// Check a packet: every hash, every signature.
     Verify(VerifyArgs),
+    /// Judge batches for a server that asks over stdin.
+    #[command(hide = true)]
+    JudgeBatches(super::office_args::JudgeArgs),
 }
 
 #[derive(Debug, Args)]

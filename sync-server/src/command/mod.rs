@@ -76,5 +76,6 @@ fn dispatch(arguments: &Arguments) -> Result<(), Failure> {
         Verb::Climb(args) => reckon::climb(args, out),
         Verb::Export(export) => export::export(notebook, export, out),
         Verb::Verify(verify) => export::verify(verify, out),
+        Verb::JudgeBatches(args) => server::judge(args),
     }
 }

@@ -1,11 +1,14 @@
 //! The arguments of the verbs that run an office.
 
 use std::path::PathBuf;
+use std::time::Duration;
 
 use chalkwalk_core::job::DeviceId;
-use clap::{Args, Subcommand};
+use clap::{Args, Subcommand, ValueEnum};
 
 use super::output::Failure;
+use crate::judge::{Judging, WorkerConfig};
+use crate::limits;
 use crate::serve::{Keeping, Way};
 
 /// How a server is run.
@@ -35,6 +38,30 @@ pub(super) struct RunningArgs {
     /// Remove sign-ins that ended and one-time links whose time is over.
     #[arg(long)]
     remove_ended_sign_ins: bool,
+    /// Where what devices send is judged first: in processes of their own under limits of memory
+    /// and time, or in the server itself.
+    #[arg(long, value_enum, default_value_t = JudgedIn::Workers)]
+    judge: JudgedIn,
+    /// Most memory of such a process, MiB.
+    #[arg(long, default_value_t = (limits::WORKER_MEMORY >> 20) as u32, value_parser = clap::value_parser!(u32).range(16..))]
+    judge_memory: u32,
+    /// How long one batch may take there, seconds.
+    #[arg(long, default_value_t = (limits::WORKER_MS / 1_000) as u32, value_parser = clap::value_parser!(u32).range(1..=3600))]
+    judge_seconds: u32,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+enum JudgedIn {
+    Workers,
+    Here,
+}
+
+/// How a worker limits itself.
+#[derive(Debug, Args)]
+pub(super) struct JudgeArgs {
+    /// Bytes of memory beyond what it takes at its start.
+    #[arg(long)]
+    pub(super) memory: u64,
 }
 
 impl RunningArgs {
@@ -57,6 +84,19 @@ impl RunningArgs {
             partial_uploads_days: self.remove_partial_uploads_after_days,
             ended_sign_ins: self.remove_ended_sign_ins,
         }
+    }
+
+    pub(super) fn judging(&self) -> Judging {
+        let workers = (self.judge == JudgedIn::Workers)
+            .then(WorkerConfig::of_this_program)
+            .flatten();
+        workers.map_or(Judging::Here, |usual| {
+            Judging::Workers(WorkerConfig {
+                memory: u64::from(self.judge_memory) << 20,
+                time: Duration::from_secs(u64::from(self.judge_seconds)),
+                ..usual
+            })
+        })
     }
 
     pub(super) fn metrics_token(&self) -> Result<Option<String>, Failure> {

@@ -9,6 +9,7 @@ use serde_json::json;
 
 use super::args::{EnrolArgs, InviteArgs, ServeArgs, StorageArgs};
 use super::jobs::{close, open};
+use super::office_args::JudgeArgs;
 use super::output::{Failure, Output, print_line};
 use crate::client::{self, Applicant};
 use crate::enrol::Ticket;
@@ -31,6 +32,7 @@ pub(super) fn serve(args: &ServeArgs) -> Result<(), Failure> {
         way: args.running.way()?,
         keeping: args.running.keeping(),
         metrics_token: args.running.metrics_token()?,
+        judging: args.running.judging(),
     };
     let scheme = match config.way {
         crate::serve::Way::Tls { .. } => "https",
@@ -50,6 +52,14 @@ pub(super) fn serve(args: &ServeArgs) -> Result<(), Failure> {
         print_line(&line.to_string());
     })?;
     Ok(())
+}
+
+pub(super) fn judge(args: &JudgeArgs) -> Result<(), Failure> {
+    Ok(crate::judge::run_worker(
+        args.memory,
+        std::io::stdin().lock(),
+        std::io::stdout().lock(),
+    )?)
 }
 
 /// The storage that the addresses name.

@@ -7,6 +7,7 @@ mod files;
 mod follow;
 mod lost;
 mod pen;
+mod quarantine;
 mod quota;
 mod replica;
 #[cfg(test)]
@@ -25,11 +26,13 @@ pub use access::office_role;
 pub use describe::job_title;
 pub use lost::{JobOnDevice, Lost};
 pub use pen::PenError;
+pub use quarantine::Quarantine;
 pub use quota::Quota;
 pub use replica::HubReplica;
 pub use upload::{Upload, UploadError, Wanted};
 
 use crate::env::SystemEnv;
+use crate::judge::Judge;
 use crate::office::Office;
 use crate::store::{
     Accounts, AuditEntry, AuditKind, Blobs, MemoryAccounts, Records, Staging, StoreError,
@@ -67,6 +70,8 @@ struct Inner {
     blobs: Arc<dyn Blobs>,
     accounts: Arc<dyn Accounts>,
     quota: Quota,
+    judge: Judge,
+    quarantine: Option<Quarantine>,
     staging: Staging,
     office: Office,
     desks: Desks,
@@ -89,6 +94,8 @@ impl Hub {
             blobs,
             accounts: Arc::new(MemoryAccounts::default()),
             quota: Quota::default(),
+            judge: Judge::default(),
+            quarantine: None,
             staging,
             office,
             desks: Desks::default(),
@@ -113,6 +120,24 @@ impl Hub {
     pub fn with_quota(mut self, quota: Quota) -> Self {
         if let Some(inner) = Arc::get_mut(&mut self.0) {
             inner.quota = quota;
+        }
+        self
+    }
+
+    /// The same with a judge of batches, which is this process itself by default. To be called
+    /// before the hub is shared: later on it changes nothing.
+    pub fn with_judge(mut self, judge: Judge) -> Self {
+        if let Some(inner) = Arc::get_mut(&mut self.0) {
+            inner.judge = judge;
+        }
+        self
+    }
+
+    /// The same with a place for refused batches. To be called before the hub is shared: later on
+    /// it changes nothing.
+    pub fn with_quarantine(mut self, quarantine: Quarantine) -> Self {
+        if let Some(inner) = Arc::get_mut(&mut self.0) {
+            inner.quarantine = Some(quarantine);
         }
         self
     }

@@ -12,7 +12,8 @@ use ed25519_dalek::VerifyingKey;
 use tokio::runtime::Handle;
 
 use super::files::Piece;
-use super::{Hub, News, may_record, office_role, shut_out};
+use super::{Hub, News, may_record, office_role, quarantine, shut_out};
+use crate::judge::{Case, Finding};
 use crate::store::{AuditKind, BlobKey, Device, PeerHolds, StoreError};
 
 /// The side of the hub that one session speaks with. Its calls block.
@@ -94,6 +95,20 @@ impl HubReplica {
         Ok(false)
     }
 
+    /// Keeps a refused batch where somebody can look at it.
+    fn put_aside(&self, device: DeviceId, job: JobId, refusal: &Refusal, batch: &[ChangeRow]) {
+        let Some(quarantine) = &self.hub.0.quarantine else {
+            return;
+        };
+        if !quarantine::worth_a_look(refusal) {
+            return;
+        }
+        let kept = quarantine.keep(self.hub.now(), device, job, &refusal.to_string(), batch);
+        if let Err(error) = kept {
+            tracing::warn!(%job, %error, "a refused batch could not be put aside");
+        }
+    }
+
     fn judge(
         &self,
         job: JobId,
@@ -106,7 +121,13 @@ impl HubReplica {
         let authors: BTreeSet<DeviceId> = batch.iter().map(|row| row.author.device).collect();
         let signers = self.runtime.block_on(hub.signers(&authors, certificates))?;
         let document = self.runtime.block_on(hub.take_document(&mut desk, job))?;
-        let admitted = match document.admit(batch, &signers.keys) {
+        let case = Case {
+            job,
+            batch,
+            keys: &signers.keys,
+            roles: &signers.roles,
+        };
+        let Admitted { document, rows, .. } = match hub.hear(&document, &case) {
             Ok(admitted) => admitted,
             Err(refusal) => {
                 // Judged on a copy: the document is as it was.
@@ -114,22 +135,6 @@ impl HubReplica {
                 return Err(refusal);
             }
         };
-        let Admitted {
-            document: with_batch,
-            rows,
-            ..
-        } = admitted;
-        if with_batch.job().id.is_some_and(|id| id != job) {
-            *desk = Some(document);
-            return Err(Refusal::Malformed(
-                "the changes are of another job".to_owned(),
-            ));
-        }
-        if let Err(refusal) = with_batch.check_writers(&rows, &signers.roles) {
-            *desk = Some(document);
-            return Err(refusal);
-        }
-        let document = with_batch;
         let appended = self.runtime.block_on(async {
             hub.records()
                 .append(job, &rows, &signers.new, hub.now())
@@ -203,6 +208,19 @@ impl Hub {
             }));
         }
         Ok(signers)
+    }
+
+    /// Judges a batch: in a worker where there are any, and only then here. What a worker found
+    /// good need not be proven to read back once more.
+    fn hear(&self, document: &Document, case: &Case<'_>) -> Result<Admitted, Refusal> {
+        let place = (self.office().company().id, case.job);
+        match self.0.judge.ask(place, document, case) {
+            None => case.judge(document, true),
+            Some(Finding::Good) => case.judge(document, false),
+            Some(Finding::Refused(refusal)) => Err(refusal),
+            Some(Finding::Fell(reason)) => Err(Refusal::Limit(reason)),
+            Some(Finding::Unable(reason)) => Err(Refusal::Storage(reason)),
+        }
     }
 
     /// What follows from new changes and may be made anew at any time: a failure here loses nothing.
@@ -290,6 +308,7 @@ impl Replica for HubReplica {
                     self.hub.tell(News::Job { job, session });
                 }
                 tracing::warn!(%job, device = %peer.device, %refusal, "a batch was refused");
+                self.put_aside(peer.device, job, &refusal, &batch);
                 let noted = self.runtime.block_on(self.hub.audit(
                     AuditKind::Refused,
                     Some(peer.device),

@@ -43,7 +43,8 @@ pub use openapi::description;
 pub use routes::{Door, ROUTES, Route, Takes};
 
 use crate::env::SystemEnv;
-use crate::hub::Hub;
+use crate::hub::{Hub, Quarantine};
+use crate::judge::{Judge, Judging};
 use crate::office::Office;
 use crate::people::{FirstLink, first_link};
 use crate::storage::{RecordsAt, Storage};
@@ -82,6 +83,8 @@ pub struct ServeConfig {
     pub keeping: Keeping,
     /// The token with which metrics may be read from elsewhere.
     pub metrics_token: Option<String>,
+    /// Where the batches of peers are judged first.
+    pub judging: Judging,
 }
 
 impl Default for ServeConfig {
@@ -96,6 +99,7 @@ impl Default for ServeConfig {
             way: Way::default(),
             keeping: Keeping::default(),
             metrics_token: None,
+            judging: Judging::Here,
         }
     }
 }
@@ -176,7 +180,10 @@ pub async fn open_hub_on(
     let blobs = storage.open_blobs(data)?;
     let staging = Staging::open(&folder::staging(data))?;
     let accounts = SqliteAccounts::open(&folder::accounts(data)?)?;
-    Ok(Hub::new(records, blobs, staging, office).with_accounts(Arc::new(accounts)))
+    let quarantine = Quarantine::at(folder::quarantine(data));
+    Ok(Hub::new(records, blobs, staging, office)
+        .with_accounts(Arc::new(accounts))
+        .with_quarantine(quarantine))
 }
 
 /// Runs the server until `shutdown` is done, then lets sessions end. Calls `ready` once it takes
@@ -209,7 +216,8 @@ pub async fn serve(
     let (stop, stopping) = watch::channel(false);
     let (alive, mut all_gone) = mpsc::channel(1);
     let house = Arc::new(House::new(front, listen));
-    let sites = site::open_all(&config, &house, &stopping, &alive).await?;
+    let judge = judge(&config.judging).await;
+    let sites = site::open_all(&config, &house, &judge, &stopping, &alive).await?;
     drop(alive);
     // Before the first session: what it does not read itself, it hears.
     let following = follow(&sites).await?;
@@ -288,6 +296,36 @@ pub async fn serve(
         tracing::warn!("some connections did not end in time and are cut");
     }
     Ok(())
+}
+
+/// The judge of all companies. Where no worker can be started, batches are judged here: the limits
+/// of the gate hold there too.
+async fn judge(judging: &Judging) -> Judge {
+    let told = judging.clone();
+    let started = tokio::task::spawn_blocking(move || Judge::start(&told)).await;
+    let judge = started
+        .map_err(|error| error.to_string())
+        .and_then(|started| started);
+    match judge {
+        Ok(judge) => {
+            match judging {
+                Judging::Here => tracing::info!("batches are judged in the server itself"),
+                Judging::Workers(config) => tracing::info!(
+                    memory = config.memory,
+                    millis = config.time.as_millis(),
+                    "batches are judged in processes of their own"
+                ),
+            }
+            judge
+        }
+        Err(reason) => {
+            tracing::warn!(
+                reason,
+                "batches are judged in the server itself: no worker starts"
+            );
+            Judge::default()
+        }
+    }
 }
 
 /// Follows what other nodes do in each company, until it is dropped.

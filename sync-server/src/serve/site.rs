@@ -14,6 +14,7 @@ use super::token::Answered;
 use super::tries::AllTries;
 use super::{ServeConfig, companies, open_hub_on};
 use crate::hub::{Hub, Quota};
+use crate::judge::Judge;
 use crate::people::Passwords;
 use crate::store::{Accounts, Actor, Deed, DeedKind, Share, StoreError};
 use crate::{ServerError, folder, limits};
@@ -128,11 +129,14 @@ impl Shared {
 pub(super) async fn open_all(
     config: &ServeConfig,
     house: &Arc<House>,
+    judge: &Judge,
     stop: &watch::Receiver<bool>,
     alive: &mpsc::Sender<()>,
 ) -> Result<Vec<Shared>, ServerError> {
     let site = |hub: Hub, base: String| Shared {
-        hub: hub.with_quota(Quota::new(config.keeping.jobs, config.keeping.bytes)),
+        hub: hub
+            .with_quota(Quota::new(config.keeping.jobs, config.keeping.bytes))
+            .with_judge(judge.clone()),
         base: base.into(),
         house: Arc::clone(house),
         kept: Arc::default(),

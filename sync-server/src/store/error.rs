@@ -74,8 +74,12 @@ impl StoreError {
             });
             let database_full = error
                 .downcast_ref::<rusqlite::Error>()
-                .and_then(rusqlite::Error::sqlite_error_code)
-                == Some(rusqlite::ErrorCode::DiskFull);
+                .and_then(rusqlite::Error::sqlite_error)
+                .is_some_and(|error| {
+                    // The index of the write-ahead log that finds no room says no more than this.
+                    error.code == rusqlite::ErrorCode::DiskFull
+                        || error.extended_code == rusqlite::ffi::SQLITE_IOERR_SHMSIZE
+                });
             if full || database_full {
                 return true;
             }

@@ -11,6 +11,8 @@ mod devices;
 mod engines;
 mod enrolment;
 mod exchange;
+#[cfg(target_os = "linux")]
+mod judging;
 mod meeting;
 mod nodes;
 mod operations;

@@ -1,5 +1,7 @@
 //! Hostile bytes for every decoder and altered, signed changes for the gate:
 //! `hostile --inputs 500000 --from 0`. Run it under a memory limit, as `tests/run` does.
+//! `hostile --decoder NAME FILE` hands one file to a decoder, such as what a fuzz target found;
+//! `hostile --seeds FOLDER` writes good bytes of each decoder there instead, for the fuzz targets.
 
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
@@ -7,7 +9,7 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::Path;
 use std::process::ExitCode;
 
-use chalkwalk_tests::decoders::{Changes, DECODERS, Verdict, good, mutate};
+use chalkwalk_tests::decoders::{Changes, DECODERS, Verdict, decode, good, mutate};
 
 fn main() -> ExitCode {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
@@ -15,6 +17,21 @@ fn main() -> ExitCode {
         let at = arguments.iter().position(|argument| argument == name)?;
         arguments.get(at + 1)?.parse().ok()
     };
+    let fixtures = Path::new(env!("CARGO_MANIFEST_DIR")).join("../fixtures");
+    if let Some(at) = arguments.iter().position(|argument| argument == "--seeds") {
+        write_seeds(Path::new(&arguments[at + 1]), &fixtures);
+        return ExitCode::SUCCESS;
+    }
+    if let Some(at) = arguments
+        .iter()
+        .position(|argument| argument == "--decoder")
+    {
+        decode(
+            &arguments[at + 1],
+            &std::fs::read(&arguments[at + 2]).unwrap(),
+        );
+        return ExitCode::SUCCESS;
+    }
     // A panic inside the gate is caught there; its words would fill the screen.
     std::panic::set_hook(Box::new(|_| {}));
     let (from, inputs) = (
@@ -24,7 +41,6 @@ fn main() -> ExitCode {
     let changes = inputs * 3 / 5;
     let mut bad = send_changes(from, changes);
     let each = (inputs - changes) / DECODERS.len() as u64;
-    let fixtures = Path::new(env!("CARGO_MANIFEST_DIR")).join("../fixtures");
     for (name, decode) in DECODERS {
         let good = good(name, &fixtures);
         assert!(!good.is_empty(), "nothing to alter for {name}");
@@ -46,6 +62,16 @@ fn main() -> ExitCode {
         ExitCode::SUCCESS
     } else {
         ExitCode::FAILURE
+    }
+}
+
+fn write_seeds(folder: &Path, fixtures: &Path) {
+    for (name, _) in DECODERS {
+        let to = folder.join(name);
+        std::fs::create_dir_all(&to).unwrap();
+        for (n, bytes) in good(name, fixtures).iter().enumerate() {
+            std::fs::write(to.join(format!("good-{n:02}")), bytes).unwrap();
+        }
     }
 }
 

@@ -105,15 +105,14 @@ impl Changes {
         let honest = &self.rows[*next];
         let mut chunk = honest.bytes.clone();
         alter(&mut chunk, random);
-        let hash: [u8; 32] = Sha256::digest(chunk.get(8..).unwrap_or_default()).into();
-        if chunk.len() > 8 {
-            chunk[4..8].copy_from_slice(&hash[..4]);
-        }
+        mend(&mut chunk);
         self.send(document, *next, chunk)
     }
 
-    /// Sends this chunk, signed by its author as far as it names one of the two.
-    pub fn send_chunk(&self, chunk: Vec<u8>) -> Verdict {
+    /// Sends this chunk with its head mended, signed by its author as far as it names one of the
+    /// two, to a document that holds half of the job.
+    pub fn send_chunk(&self, mut chunk: Vec<u8>) -> Verdict {
+        mend(&mut chunk);
         let at = self.before.len() / 2;
         let (next, document) = &self.before[at];
         self.send(document, *next, chunk)
@@ -189,6 +188,15 @@ fn reads_back(document: &Document) -> bool {
     match Document::load(&document.export()) {
         Ok(again) => again.heads() == document.heads() && again.job() == document.job(),
         Err(_) => false,
+    }
+}
+
+/// Magic, type and checksum as they must be for what follows.
+fn mend(chunk: &mut [u8]) {
+    let hash: [u8; 32] = Sha256::digest(chunk.get(8..).unwrap_or_default()).into();
+    if chunk.len() > 8 {
+        chunk[..4].copy_from_slice(&[0x85, 0x6f, 0x4a, 0x83]);
+        chunk[4..8].copy_from_slice(&hash[..4]);
     }
 }
 

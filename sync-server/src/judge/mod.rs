@@ -1,0 +1,116 @@
+//! Where a batch of a peer is judged first: here, or in processes of their own that a batch may
+//! bring down without harm.
+//!
+//! Nothing here knows of storage or sessions. What a worker finds good is still applied under the
+//! gate's limits by whoever asked.
+
+mod case;
+mod pool;
+mod wire;
+mod worker;
+
+use std::path::PathBuf;
+use std::sync::Arc;
+use std::time::Duration;
+
+use chalkwalk_core::document::{Document, Refusal};
+
+pub(crate) use case::{Case, Place};
+pub use worker::run as run_worker;
+
+use crate::limits;
+use pool::Pool;
+
+/// Where batches are judged.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub enum Judging {
+    /// In the server itself.
+    #[default]
+    Here,
+    /// In workers.
+    Workers(WorkerConfig),
+}
+
+/// How workers are run.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct WorkerConfig {
+    /// The `chalkwalk` program.
+    pub program: PathBuf,
+    /// Bytes that a worker may take beyond what the program takes at its start.
+    pub memory: u64,
+    /// How long one batch may take.
+    pub time: Duration,
+}
+
+impl WorkerConfig {
+    /// This program as its own worker, with the usual limits. `None` where the system does not
+    /// say which program runs, or knows no limit on memory.
+    pub fn of_this_program() -> Option<Self> {
+        // The file itself may have been replaced by a newer one meanwhile; this name still leads
+        // to the program that runs.
+        let itself = PathBuf::from("/proc/self/exe");
+        let program = if itself.exists() {
+            itself
+        } else {
+            std::env::current_exe().ok()?
+        };
+        cfg!(unix).then(|| Self::of(program))
+    }
+
+    /// A program as worker, with the usual limits.
+    pub fn of(program: PathBuf) -> Self {
+        Self {
+            program,
+            memory: limits::WORKER_MEMORY,
+            time: Duration::from_millis(limits::WORKER_MS),
+        }
+    }
+}
+
+/// Judges batches. Clones are the same one.
+#[derive(Clone, Debug, Default)]
+pub struct Judge(Option<Arc<Pool>>);
+
+/// What a worker said of a batch.
+#[derive(Debug, PartialEq, Eq)]
+pub(crate) enum Finding {
+    /// It may be applied.
+    Good,
+    /// It is refused.
+    Refused(Refusal),
+    /// The worker did not live through it, or took too long.
+    Fell(String),
+    /// No worker could be had, or none can hold the job.
+    Unable(String),
+}
+
+impl Judge {
+    /// A judge. Starts one worker, to see that it can be done; blocks until it answers.
+    ///
+    /// # Errors
+    /// Why no worker could be started.
+    pub fn start(judging: &Judging) -> Result<Self, String> {
+        match judging {
+            Judging::Here => Ok(Self::default()),
+            Judging::Workers(config) => Ok(Self(Some(Arc::new(Pool::start(config.clone())?)))),
+        }
+    }
+
+    /// Whether batches are judged in workers.
+    pub fn has_workers(&self) -> bool {
+        self.0.is_some()
+    }
+
+    /// Judges a batch on a document in a worker; `None` where there are none. Blocks.
+    pub(crate) fn ask(
+        &self,
+        place: Place,
+        document: &Document,
+        case: &Case<'_>,
+    ) -> Option<Finding> {
+        Some(self.0.as_ref()?.judge(place, document, case))
+    }
+}
+
+#[cfg(test)]
+mod tests;
