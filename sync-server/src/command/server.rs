@@ -12,8 +12,8 @@ use super::jobs::{close, open};
 use super::output::{Failure, Output, print_line};
 use crate::client::{self, Applicant};
 use crate::enrol::Ticket;
-use crate::serve::{ACCOUNTS_HERE, Pages, ServeConfig, serve_until_told};
-use crate::storage::{RecordsAt, Storage};
+use crate::serve::{Pages, ServeConfig, serve_until_told};
+use crate::storage::Storage;
 
 pub(super) fn serve(args: &ServeArgs) -> Result<(), Failure> {
     let filter = tracing_subscriber::EnvFilter::try_from_default_env()
@@ -36,8 +36,6 @@ pub(super) fn serve(args: &ServeArgs) -> Result<(), Failure> {
         crate::serve::Way::Tls { .. } => "https",
         _ => "http",
     };
-    let accounts = args.data.join("accounts.sqlite");
-    let alone = (config.storage.records != RecordsAt::Folder).then_some(ACCOUNTS_HERE);
     serve_until_told(config, |ready| {
         let pages = ready.pages.map(|at| format!("{scheme}://{at}/"));
         let link = |path: &String| ready.pages.map(|at| format!("{scheme}://{at}{path}"));
@@ -45,7 +43,6 @@ pub(super) fn serve(args: &ServeArgs) -> Result<(), Failure> {
         let line = json!({
             "devices": format!("{scheme}://{}", ready.listen), "pages": pages,
             "office": ready.company, "pin": ready.pin, "first_admin": first,
-            "accounts": accounts, "note": alone,
         });
         print_line(&line.to_string());
     })?;
