@@ -14,6 +14,7 @@ use crate::client::{self, Applicant};
 use crate::enrol::Ticket;
 use crate::serve::{Pages, ServeConfig, serve_until_told};
 use crate::storage::Storage;
+use crate::transport::Trust;
 
 pub(super) fn serve(args: &ServeArgs) -> Result<(), Failure> {
     let filter = tracing_subscriber::EnvFilter::try_from_default_env()
@@ -101,7 +102,8 @@ pub(super) fn enrol(dir: &Path, args: &EnrolArgs, out: Output) -> Result<(), Fai
             args.pin.clone(),
         ),
     };
-    let company = join(&mut notebook, &office, &code, pin.as_deref())?;
+    let trust = Trust::of(args.ca.clone());
+    let company = join_by(&trust, &mut notebook, &office, &code, pin.as_deref())?;
     close(notebook)?;
     out.give(&json!({ "office": company }), || {
         format!("This notebook belongs to {company} now.")
@@ -115,6 +117,16 @@ pub(super) fn join(
     code: &str,
     pin: Option<&str>,
 ) -> Result<String, Failure> {
+    join_by(&Trust::System, notebook, address, code, pin)
+}
+
+fn join_by(
+    trust: &Trust,
+    notebook: &mut chalkwalk_core::notebook::Notebook,
+    address: &str,
+    code: &str,
+    pin: Option<&str>,
+) -> Result<String, Failure> {
     let identity = notebook.identity().clone();
     let applicant = Applicant {
         device: identity.device,
@@ -123,7 +135,7 @@ pub(super) fn join(
         device_name: &identity.device_name,
         role: identity.role,
     };
-    let answer = client::enrol(address, code, pin, &applicant)?;
+    let answer = client::enrol_by(trust, address, code, pin, &applicant)?;
     let company_name = answer.company_name.clone();
     notebook.enrol(Enrolment {
         company: answer.company,
