@@ -9,32 +9,57 @@ use ed25519_dalek::{SigningKey, VerifyingKey};
 use serde::Deserialize;
 
 use crate::enrol::{EnrolAnswer, EnrolRequest, pin_of};
-use crate::transport::LinkError;
+use crate::transport::{LinkError, Trust, not_opened};
 
 const PATIENCE: Duration = Duration::from_secs(30);
 /// An answer is a certificate and two names.
 const ANSWER_BYTES: u64 = 64 << 10;
 
-/// Where an office's server is: `http://HOST:PORT`, or `HOST:PORT` alone, with `/at/NAME` for a
-/// further company on it.
+/// Where an office's server is: `https://HOST`, `http://HOST:PORT`, or `HOST:PORT` alone in the
+/// clear, with `/at/NAME` for a further company on it.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Address(String);
+pub struct Address {
+    tls: bool,
+    rest: String,
+}
 
 impl Address {
     /// The address of a page or call.
     pub fn page(&self, path: &str) -> String {
-        format!("http://{}{path}", self.0)
+        format!("{self}{path}")
     }
 
     /// The address of a WebSocket.
     pub fn socket(&self, path: &str) -> String {
-        format!("ws://{}{path}", self.0)
+        let scheme = if self.tls { "wss" } else { "ws" };
+        format!("{scheme}://{}{path}", self.rest)
+    }
+
+    /// Whether TLS is spoken.
+    pub fn is_tls(&self) -> bool {
+        self.tls
+    }
+
+    /// The host, without the brackets of a version 6 address, and the port.
+    pub(crate) fn host_and_port(&self) -> (&str, u16) {
+        let usual = if self.tls { 443 } else { 80 };
+        let host = self.rest.split('/').next().unwrap_or_default();
+        if let Some((host, after)) = host.strip_prefix('[').and_then(|rest| rest.split_once(']')) {
+            let port = after.strip_prefix(':').and_then(|port| port.parse().ok());
+            return (host, port.unwrap_or(usual));
+        }
+        let split = host.rsplit_once(':');
+        match split.and_then(|(name, port)| Some((name, port.parse().ok()?))) {
+            Some(both) => both,
+            None => (host, usual),
+        }
     }
 }
 
 impl fmt::Display for Address {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "http://{}", self.0)
+        let scheme = if self.tls { "https" } else { "http" };
+        write!(f, "{scheme}://{}", self.rest)
     }
 }
 
@@ -42,11 +67,16 @@ impl FromStr for Address {
     type Err = LinkError;
     fn from_str(text: &str) -> Result<Self, LinkError> {
         let error = || LinkError::Address(text.chars().take(80).collect());
-        let rest = ["http://", "ws://"]
-            .iter()
-            .find_map(|scheme| text.strip_prefix(scheme))
-            .unwrap_or(text)
-            .trim_end_matches('/');
+        let (tls, rest) = [
+            ("https://", true),
+            ("wss://", true),
+            ("http://", false),
+            ("ws://", false),
+        ]
+        .iter()
+        .find_map(|(scheme, tls)| Some((*tls, text.strip_prefix(scheme)?)))
+        .unwrap_or((false, text));
+        let rest = rest.trim_end_matches('/');
         let good = |b: u8| b.is_ascii_alphanumeric() || b".:-[]".contains(&b);
         let (host, path) = rest.split_at(rest.find('/').unwrap_or(rest.len()));
         let named = |slug: &str| {
@@ -56,7 +86,8 @@ impl FromStr for Address {
         if host.is_empty() || !host.bytes().all(good) || !company {
             return Err(error());
         }
-        Ok(Self(rest.to_owned()))
+        let rest = rest.to_owned();
+        Ok(Self { tls, rest })
     }
 }
 
@@ -108,8 +139,20 @@ pub enum EnrolFailure {
     NotAnOffice,
 }
 
-/// Asks an office to enrol a device. With `pin` it trusts that office alone. Blocks.
+/// Asks an office to enrol a device, believing whom the system believes. With `pin` it trusts that
+/// office alone. Blocks.
 pub fn enrol(
+    address: &str,
+    code: &str,
+    pin: Option<&str>,
+    applicant: &Applicant<'_>,
+) -> Result<Enrolment, EnrolFailure> {
+    enrol_by(&Trust::System, address, code, pin, applicant)
+}
+
+/// As [`enrol`], saying whom to believe where the address is `https`.
+pub fn enrol_by(
+    trust: &Trust,
     address: &str,
     code: &str,
     pin: Option<&str>,
@@ -124,7 +167,7 @@ pub fn enrol(
         device_name: applicant.device_name.to_owned(),
         role: applicant.role,
     };
-    let answer = ask(&address, &request)?;
+    let answer = ask(trust, &address, &request)?;
     let enrolment = read(&answer).ok_or(EnrolFailure::NotAnOffice)?;
     let office = pin_of(&enrolment.office_key);
     if pin.is_some_and(|pin| !pin.eq_ignore_ascii_case(&office)) {
@@ -145,19 +188,21 @@ struct No {
     error: String,
 }
 
-fn ask(address: &Address, request: &EnrolRequest) -> Result<EnrolAnswer, EnrolFailure> {
-    let agent = ureq::Agent::new_with_config(
-        ureq::Agent::config_builder()
-            .timeout_global(Some(PATIENCE))
-            .http_status_as_error(false)
-            .max_redirects(0)
-            .build(),
-    );
+fn ask(
+    trust: &Trust,
+    address: &Address,
+    request: &EnrolRequest,
+) -> Result<EnrolAnswer, EnrolFailure> {
+    let mut config = ureq::Agent::config_builder()
+        .timeout_global(Some(PATIENCE))
+        .http_status_as_error(false)
+        .max_redirects(0);
+    if address.is_tls() {
+        config = config.tls_config(trust.ureq()?).https_only(true);
+    }
+    let agent = ureq::Agent::new_with_config(config.build());
     let sent = agent.post(address.page("/enrol")).send_json(request);
-    let mut response = sent.map_err(|cause| LinkError::Unreachable {
-        address: address.to_string(),
-        cause: cause.into(),
-    })?;
+    let mut response = sent.map_err(|cause| not_opened(address, cause.into()))?;
     let ok = response.status().is_success();
     let body = response
         .body_mut()
@@ -187,4 +232,57 @@ fn read(answer: &EnrolAnswer) -> Option<Enrolment> {
         company: answer.company.parse().ok()?,
         company_name: answer.company_name.clone(),
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_address_says_how_and_where() {
+        for (text, page, socket, host) in [
+            (
+                "192.0.2.7:80",
+                "http://192.0.2.7:80/x",
+                "ws://192.0.2.7:80/x",
+                ("192.0.2.7", 80),
+            ),
+            ("http://a:1/", "http://a:1/x", "ws://a:1/x", ("a", 1)),
+            ("https://a", "https://a/x", "wss://a/x", ("a", 443)),
+            (
+                "wss://a:8/at/b",
+                "https://a:8/at/b/x",
+                "wss://a:8/at/b/x",
+                ("a", 8),
+            ),
+            (
+                "https://[2001:db8::1]",
+                "https://[2001:db8::1]/x",
+                "wss://[2001:db8::1]/x",
+                ("2001:db8::1", 443),
+            ),
+            (
+                "ws://[::1]:9",
+                "http://[::1]:9/x",
+                "ws://[::1]:9/x",
+                ("::1", 9),
+            ),
+        ] {
+            let address: Address = text.parse().unwrap();
+            assert_eq!(address.page("/x"), page);
+            assert_eq!(address.socket("/x"), socket);
+            assert_eq!(address.host_and_port(), host);
+        }
+        for text in [
+            "",
+            "https://",
+            "ftp://a",
+            "a b",
+            "http://a/b",
+            "http://u@a",
+            "https://a/at/",
+        ] {
+            assert!(text.parse::<Address>().is_err(), "{text}");
+        }
+    }
 }

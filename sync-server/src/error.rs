@@ -36,6 +36,13 @@ pub enum ServerError {
          with the same --data, --records and --blobs first"
     )]
     NotMoved(PathBuf),
+    /// People and shared links of this folder are not in the database that holds the records.
+    #[error(
+        "the file {0} holds people, shared links and who sees which job, and they are not in the \
+         database: stop the server and run chalkwalk move with the same --data and --records; \
+         where another node's were moved already, put this file aside, as each node kept its own"
+    )]
+    PeopleNotMoved(PathBuf),
     /// The address is taken or not of this machine.
     #[error("cannot listen on {address}: choose another address")]
     Listen {

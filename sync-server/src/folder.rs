@@ -75,6 +75,20 @@ pub(crate) fn moved_away(data: &Path) -> Result<(), ServerError> {
     Ok(())
 }
 
+/// What stands in the folder once its people were moved to a database.
+pub(crate) fn people_moved(data: &Path) -> PathBuf {
+    data.join("people-moved.json")
+}
+
+/// Sees that no people are left in the folder that were not moved to the database.
+pub(crate) fn people_moved_away(data: &Path) -> Result<(), ServerError> {
+    let file = data.join("accounts.sqlite");
+    if file.exists() && !people_moved(data).exists() {
+        return Err(ServerError::PeopleNotMoved(file));
+    }
+    Ok(())
+}
+
 /// Keeps a second server off the folder, until it is dropped or the process ends.
 #[derive(Debug)]
 pub(crate) struct Lock {

@@ -86,6 +86,11 @@ pub const SLUG_LETTERS: usize = 40;
 pub const COMPANIES: usize = 64;
 /// How often a server looks whether another process has shut out a device, milliseconds.
 pub const WATCH_MS: u64 = 1_000;
+/// Room for a file on its way in is kept so long, milliseconds, where a company has a quota: the
+/// largest original over a slow link. A phone that comes back later asks again.
+pub const ASIDE_MS: Millis = 6 * HOUR;
+/// How often a server looks for companies that were added, milliseconds.
+pub const COMPANIES_MS: u64 = 2_000;
 /// How often what was named for removal is removed, milliseconds.
 pub const SWEEP_MS: u64 = 3_600_000;
 /// A TLS handshake that takes longer is cut, milliseconds.

@@ -4,8 +4,8 @@ use std::path::Path;
 use std::sync::Arc;
 
 use crate::store::{
-    Blobs, BucketPlace, ObjectBlobs, PostgresPlace, PostgresRecords, Records, SqliteRecords,
-    StoreError,
+    Accounts, Blobs, BucketPlace, ObjectBlobs, PostgresPlace, PostgresRecords, Records,
+    SqliteAccounts, SqliteRecords, StoreError,
 };
 use crate::{ServerError, folder};
 
@@ -112,6 +112,59 @@ impl Storage {
                 Ok(Arc::new(records))
             }
         }
+    }
+
+    /// Opens people and what they may see: beside the records, so that nodes that share those share
+    /// these too.
+    ///
+    /// # Errors
+    /// As [`Storage::open_records`], and [`ServerError::PeopleNotMoved`] where the folder still
+    /// holds people that are not in the database.
+    pub async fn open_accounts(&self, data: &Path) -> Result<Arc<dyn Accounts>, ServerError> {
+        match &self.records {
+            RecordsAt::Folder => {
+                let file = folder::accounts(data)?;
+                folder::still_here(data)?;
+                Ok(Arc::new(SqliteAccounts::open(&file)?))
+            }
+            RecordsAt::Postgres(place) => {
+                let records = PostgresRecords::new(place.as_ref().clone())?;
+                Ok(self.open_postgres(data, records).await?.1)
+            }
+        }
+    }
+
+    /// Opens records and people, over the same connections where they are in a database.
+    ///
+    /// # Errors
+    /// As each of them.
+    pub async fn open_both(
+        &self,
+        data: &Path,
+    ) -> Result<(Arc<dyn Records>, Arc<dyn Accounts>), ServerError> {
+        match &self.records {
+            RecordsAt::Folder => Ok((
+                self.open_records(data).await?,
+                self.open_accounts(data).await?,
+            )),
+            RecordsAt::Postgres(place) => {
+                let records = PostgresRecords::new(place.as_ref().clone())?;
+                let (records, accounts) = self.open_postgres(data, records).await?;
+                Ok((Arc::new(records), accounts))
+            }
+        }
+    }
+
+    async fn open_postgres(
+        &self,
+        data: &Path,
+        records: PostgresRecords,
+    ) -> Result<(PostgresRecords, Arc<dyn Accounts>), ServerError> {
+        records.ready().await?;
+        folder::moved_away(data)?;
+        folder::people_moved_away(data)?;
+        let accounts = records.accounts();
+        Ok((records, Arc::new(accounts)))
     }
 
     /// Opens the files.

@@ -3,15 +3,16 @@
 use std::path::Path;
 
 use super::files::Road;
-use super::manifest::{self, ACCOUNTS, KEYS, MANIFEST, PHOTOS, RECORDS, SUMMARY};
+use super::manifest::{self, ACCOUNTS, ACCOUNTS_PART, KEYS, MANIFEST, PHOTOS, RECORDS, SUMMARY};
 use super::{Carried, CarryError, Progress, check, named, people};
 use crate::storage::{RecordsAt, Storage};
-use crate::store::tables::{Row, TABLES};
-use crate::store::{BlobEntry, ObjectBlobs, PostgresRecords, WholeFile};
+use crate::store::tables::{self, Row, TABLES, Table};
+use crate::store::{BlobEntry, ObjectBlobs, PostgresRecords, Still, StoreError, WholeFile};
 use crate::{env, folder};
 
 /// Writes a backup of an office: its records as of one moment, every file that they name as whole,
-/// and the keys and accounts of the data folder where there is one. A backup that was cut short goes on in the
+/// people and what they may see, and
+/// the keys of the data folder where there is one. A backup that was cut short goes on in the
 /// same folder.
 ///
 /// The backup holds the office's private keys and all that the office holds: keep it as such.
@@ -33,11 +34,19 @@ pub async fn backup(
     strangers(out)?;
     manifest::private_folder(out)?;
     let part = out.join("records.part");
+    // Of an earlier try: only where people are in a database does this one make it first.
+    match std::fs::remove_file(out.join(ACCOUNTS_PART)) {
+        Err(error) if error.kind() != std::io::ErrorKind::NotFound => return Err(error.into()),
+        _ => {}
+    }
     match &storage.records {
         RecordsAt::Folder => from_folder(data, &part).await?,
         RecordsAt::Postgres(place) => {
             let records = PostgresRecords::new(place.as_ref().clone())?;
-            from_database(&records, &part, progress).await?;
+            if let Some(data) = data {
+                folder::people_moved_away(data)?;
+            }
+            from_database(&records, &part, &out.join(ACCOUNTS_PART), progress).await?;
         }
     }
     let read = part.clone();
@@ -67,7 +76,7 @@ fn strangers(out: &Path) -> Result<(), CarryError> {
     const OURS: &[&str] = &[
         "records.part",
         "records.part-journal",
-        "accounts.part",
+        ACCOUNTS_PART,
         "accounts.part-journal",
         "scratch",
         "manifest.part",
@@ -110,13 +119,33 @@ async fn from_folder(data: Option<&Path>, part: &Path) -> Result<(), CarryError>
 async fn from_database(
     records: &PostgresRecords,
     part: &Path,
+    accounts: &Path,
     progress: Progress<'_>,
 ) -> Result<(), CarryError> {
-    let path = part.to_owned();
-    let mut file = tokio::task::spawn_blocking(move || WholeFile::create(&path)).await??;
+    let (path, people) = (part.to_owned(), accounts.to_owned());
+    let made = move || {
+        let people = WholeFile::create_accounts(&people)?;
+        Ok::<_, StoreError>((WholeFile::create(&path)?, people))
+    };
+    let (file, people) = tokio::task::spawn_blocking(made).await??;
+    // Both of one moment.
     let still = records.still().await?;
-    for (done, table) in (0..).zip(TABLES) {
-        progress("tables", done, TABLES.len() as u64);
+    copy(&still, file, TABLES.to_vec(), progress).await?;
+    let tables = tables::ACCOUNTS.iter().filter(|table| !table.opens());
+    copy(&still, people, tables.copied().collect(), progress).await?;
+    still.end().await?;
+    Ok(())
+}
+
+async fn copy(
+    still: &Still,
+    mut file: WholeFile,
+    tables: Vec<&'static Table>,
+    progress: Progress<'_>,
+) -> Result<(), CarryError> {
+    let total = tables.len() as u64;
+    for (done, table) in (0..).zip(tables) {
+        progress("tables", done, total);
         let mut after: Option<Row> = None;
         loop {
             let page = still.page(table, after.as_ref()).await?;
@@ -124,12 +153,11 @@ async fn from_database(
             after = Some(last.clone());
             file = tokio::task::spawn_blocking(move || {
                 file.add(table, &page)?;
-                Ok::<_, crate::store::StoreError>(file)
+                Ok::<_, StoreError>(file)
             })
             .await??;
         }
     }
-    still.end().await?;
     Ok(())
 }
 
@@ -158,9 +186,7 @@ fn finish(
             carried.keys |= name == "office.key";
         }
     }
-    if let Some(data) = data
-        && people::back_up(data, out, &mut carried)?
-    {
+    if people::back_up(data, out, &mut carried)? {
         names.push(ACCOUNTS.to_owned());
     }
     let summary = serde_json::json!({ "made_at": env::now(), "holds": carried });

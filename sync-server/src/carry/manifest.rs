@@ -15,6 +15,8 @@ pub(super) const MANIFEST: &str = "manifest-sha256.txt";
 pub(super) const SUMMARY: &str = "backup.json";
 pub(super) const RECORDS: &str = "records.sqlite";
 pub(super) const ACCOUNTS: &str = "accounts.sqlite";
+/// The same before it is read again.
+pub(super) const ACCOUNTS_PART: &str = "accounts.part";
 pub(super) const PHOTOS: &str = "photos";
 pub(super) const KEYS: &str = "keys";
 

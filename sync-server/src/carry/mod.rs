@@ -40,7 +40,7 @@ pub struct Carried {
     /// Whether the office's private keys are among it.
     pub keys: bool,
     /// Whether the accounts are among it: people, shared links, who sees which job, what people
-    /// did. A move leaves them where they are, in the data folder.
+    /// did.
     pub accounts: bool,
     /// People, those who were shut out too.
     pub people: u64,

@@ -1,20 +1,26 @@
-//! The accounts of a data folder: people, shared links, who sees which job, and what people did.
+//! Accounts on their way to a backup: people, shared links, who sees which job, and what people did.
 
 use std::path::Path;
 
-use super::manifest::ACCOUNTS;
+use super::manifest::{ACCOUNTS, ACCOUNTS_PART};
 use super::{Carried, CarryError, named};
 use crate::store::{AccountsFile, AccountsHeld};
 
-/// Writes a copy of one moment of the accounts, and reads it again. `false` where the folder has
-/// none.
-pub(super) fn back_up(data: &Path, out: &Path, carried: &mut Carried) -> Result<bool, CarryError> {
-    let source = data.join(ACCOUNTS);
-    if !source.exists() {
-        return Ok(false);
+/// Reads again what a database gave, or writes a copy of one moment of the accounts of a folder
+/// and reads that. `false` where there are none.
+pub(super) fn back_up(
+    data: Option<&Path>,
+    out: &Path,
+    carried: &mut Carried,
+) -> Result<bool, CarryError> {
+    let part = out.join(ACCOUNTS_PART);
+    if !part.exists() {
+        let source = data.map(|data| data.join(ACCOUNTS));
+        let Some(source) = source.filter(|source| source.exists()) else {
+            return Ok(false);
+        };
+        AccountsFile::read_only(&source)?.copy_to(&part)?;
     }
-    let part = out.join("accounts.part");
-    AccountsFile::read_only(&source)?.copy_to(&part)?;
     count(&part, carried)?;
     std::fs::File::open(&part)
         .and_then(|file| file.sync_all())

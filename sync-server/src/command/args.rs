@@ -223,7 +223,7 @@ pub(super) struct InitArgs {
 
 #[derive(Debug, Args)]
 pub(super) struct EnrolArgs {
-    /// Address of the office, such as http://127.0.0.1:7433.
+    /// Address of the office, such as https://office.example or http://127.0.0.1:7433.
     #[arg(required_unless_present = "qr")]
     pub(super) office: Option<String>,
     /// The one-time code.
@@ -235,6 +235,10 @@ pub(super) struct EnrolArgs {
     /// The text of the office's enrolment picture, in place of address, code and pin.
     #[arg(long, conflicts_with_all = ["office", "code", "pin"])]
     pub(super) qr: Option<String>,
+    /// PEM file of the authority to believe over https, such as the office's own, in place of
+    /// those of the system.
+    #[arg(long, env = "CHALKWALK_CA")]
+    pub(super) ca: Option<PathBuf>,
 }
 
 #[derive(Debug, Args)]
@@ -338,6 +342,10 @@ pub(super) struct SyncArgs {
     /// Leave originals for later: only changes and thumbnails.
     #[arg(long)]
     pub(super) no_originals: bool,
+    /// PEM file of the authority to believe over https, such as the office's own, in place of
+    /// those of the system.
+    #[arg(long, env = "CHALKWALK_CA")]
+    pub(super) ca: Option<PathBuf>,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]

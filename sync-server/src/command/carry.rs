@@ -24,11 +24,9 @@ pub(super) fn move_to(args: &MoveArgs, out: Output) -> Result<(), Failure> {
         };
         format!(
             "Moved and read again where it arrived: {}.\nStart the server with the same --data, \
-             --records and --blobs. The copy in {} is left as it was.\nPeople who sign in, shared \
-             links and who sees which job stay in {}, on this machine alone.{keys}",
+             --records and --blobs. The copy in {} is left as it was.{keys}",
             in_words(&carried),
-            args.data.display(),
-            args.data.join("accounts.sqlite").display()
+            args.data.display()
         )
     })
 }

@@ -13,20 +13,22 @@ use super::server::storage;
 use crate::enrol::{CODE_LASTS, Invitation, make_code, pin_of};
 use crate::env::SystemEnv;
 use crate::hub::{Hub, Lost};
-use crate::people::{invitation_link, password_link};
+use crate::people::{FirstLink, first_link_on, invitation_link_on, password_link_on};
 use crate::serve::{companies, open_hub_on};
 use crate::storage::Storage;
 
 pub(super) fn person(args: &PersonArgs, out: Output) -> Result<(), Failure> {
+    let storage = storage(&args.storage)?;
     let link = match &args.what {
         PersonVerb::Invite { role } => {
             let role = Role::from_code(role)
                 .ok_or_else(|| Failure::new("the role is crew, estimator or admin"))?;
-            invitation_link(&args.data, role)?
+            invitation_link_on(&args.data, &storage, role)?
         }
-        PersonVerb::Password { login } => password_link(&args.data, login)?.ok_or_else(|| {
-            Failure::new("nobody has this name or mail address: the page People lists all")
-        })?,
+        PersonVerb::Password { login } => password_link_on(&args.data, &storage, login)?
+            .ok_or_else(|| {
+                Failure::new("nobody has this name or mail address: the page People lists all")
+            })?,
     };
     let address = format!("{}{}", args.pages.trim_end_matches('/'), link.path());
     out.give(&json!({ "link": address }), || {
@@ -164,14 +166,21 @@ fn lost_words(had: &Lost, invitation: &Invitation) -> String {
 pub(super) fn company(args: &CompanyArgs, out: Output) -> Result<(), Failure> {
     match &args.what {
         CompanyVerb::Add { name, company } => {
-            let office = companies::add_on(&args.data, &storage(&args.storage)?, name, company)?;
+            let storage = storage(&args.storage)?;
+            let office = companies::add_on(&args.data, &storage, name, company)?;
             let pin = pin_of(&office.public_key());
-            let value = json!({ "path": format!("/at/{name}"), "pin": pin });
+            let at = args.data.join("companies").join(name);
+            let first = match first_link_on(&at, &storage.of_company(name)?)? {
+                FirstLink::Link(link) => Some(format!("/at/{name}{}", link.path())),
+                FirstLink::NotNeeded => None,
+            };
+            let value = json!({ "path": format!("/at/{name}"), "pin": pin, "first_admin": first });
             out.give(&value, || {
                 format!(
-                    "{company} stands at /at/{name} from the server's next start on. Its folder \
-                     is {}/companies/{name}; its first start prints a link for its admin.",
-                    args.data.display()
+                    "{company} stands at /at/{name}, within seconds where the server runs. Its \
+                     folder is {}. Its first admin joins by {}, below the address of the pages.",
+                    at.display(),
+                    first.as_deref().unwrap_or_default()
                 )
             })
         }

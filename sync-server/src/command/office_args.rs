@@ -122,6 +122,8 @@ pub(super) struct PersonArgs {
     /// Folder of the office; that of a further company is companies/NAME in it.
     #[arg(long, default_value = "office", global = true)]
     pub(super) data: PathBuf,
+    #[command(flatten)]
+    pub(super) storage: super::args::StorageArgs,
     /// Address of the pages, so that the whole link is printed.
     #[arg(long, default_value = "http://127.0.0.1:7433", global = true)]
     pub(super) pages: String,
@@ -189,7 +191,7 @@ pub(super) struct CompanyArgs {
 
 #[derive(Debug, Subcommand)]
 pub(super) enum CompanyVerb {
-    /// Add a company; a running server shows it from its next start on.
+    /// Add a company; a running server shows it within seconds.
     Add {
         /// Its name in addresses: /at/NAME.
         name: String,

@@ -13,8 +13,9 @@ use super::office_args::JudgeArgs;
 use super::output::{Failure, Output, print_line};
 use crate::client::{self, Applicant};
 use crate::enrol::Ticket;
-use crate::serve::{ACCOUNTS_HERE, Pages, ServeConfig, serve_until_told};
-use crate::storage::{RecordsAt, Storage};
+use crate::serve::{Pages, ServeConfig, serve_until_told};
+use crate::storage::Storage;
+use crate::transport::Trust;
 
 pub(super) fn serve(args: &ServeArgs) -> Result<(), Failure> {
     let filter = tracing_subscriber::EnvFilter::try_from_default_env()
@@ -38,8 +39,6 @@ pub(super) fn serve(args: &ServeArgs) -> Result<(), Failure> {
         crate::serve::Way::Tls { .. } => "https",
         _ => "http",
     };
-    let accounts = args.data.join("accounts.sqlite");
-    let alone = (config.storage.records != RecordsAt::Folder).then_some(ACCOUNTS_HERE);
     serve_until_told(config, |ready| {
         let pages = ready.pages.map(|at| format!("{scheme}://{at}/"));
         let link = |path: &String| ready.pages.map(|at| format!("{scheme}://{at}{path}"));
@@ -47,7 +46,6 @@ pub(super) fn serve(args: &ServeArgs) -> Result<(), Failure> {
         let line = json!({
             "devices": format!("{scheme}://{}", ready.listen), "pages": pages,
             "office": ready.company, "pin": ready.pin, "first_admin": first,
-            "accounts": accounts, "note": alone,
         });
         print_line(&line.to_string());
     })?;
@@ -114,7 +112,8 @@ pub(super) fn enrol(dir: &Path, args: &EnrolArgs, out: Output) -> Result<(), Fai
             args.pin.clone(),
         ),
     };
-    let company = join(&mut notebook, &office, &code, pin.as_deref())?;
+    let trust = Trust::of(args.ca.clone());
+    let company = join_by(&trust, &mut notebook, &office, &code, pin.as_deref())?;
     close(notebook)?;
     out.give(&json!({ "office": company }), || {
         format!("This notebook belongs to {company} now.")
@@ -128,6 +127,16 @@ pub(super) fn join(
     code: &str,
     pin: Option<&str>,
 ) -> Result<String, Failure> {
+    join_by(&Trust::System, notebook, address, code, pin)
+}
+
+fn join_by(
+    trust: &Trust,
+    notebook: &mut chalkwalk_core::notebook::Notebook,
+    address: &str,
+    code: &str,
+    pin: Option<&str>,
+) -> Result<String, Failure> {
     let identity = notebook.identity().clone();
     let applicant = Applicant {
         device: identity.device,
@@ -136,7 +145,7 @@ pub(super) fn join(
         device_name: &identity.device_name,
         role: identity.role,
     };
-    let answer = client::enrol(address, code, pin, &applicant)?;
+    let answer = client::enrol_by(trust, address, code, pin, &applicant)?;
     let company_name = answer.company_name.clone();
     notebook.enrol(Enrolment {
         company: answer.company,

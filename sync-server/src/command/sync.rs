@@ -11,7 +11,7 @@ use serde_json::json;
 use super::args::SyncArgs;
 use super::jobs::{close, open};
 use super::output::{Failure, Output};
-use crate::transport::{self, Outcome, Then};
+use crate::transport::{self, Outcome, Then, Trust};
 
 pub(super) fn run(dir: &Path, args: &SyncArgs, out: Output) -> Result<(), Failure> {
     let mut notebook = open(dir)?;
@@ -61,7 +61,10 @@ fn exchange(notebook: &mut Notebook, args: &SyncArgs, out: Output) -> Result<(),
                 let stream = transport::tcp_connect(at)?;
                 transport::sync_tcp(stream, notebook, config, &mut told)?
             }
-            None => transport::sync_ws(&address, notebook, config, &mut told)?,
+            None => {
+                let trust = Trust::of(args.ca.clone());
+                transport::sync_ws_by(&trust, &address, notebook, config, &mut told)?
+            }
         }
     };
     bar.finish_and_clear();

@@ -33,38 +33,20 @@ impl Hub {
         if open_to_all(&access) || access.devices.contains(&device) {
             return Ok(true);
         }
-        self.has_written(device, job).await
+        self.records().has_written(device, job).await
     }
 
     /// The jobs that are here and that a device sees, by id.
     pub async fn jobs_of(&self, device: DeviceId, role: Role) -> Result<Vec<JobId>, StoreError> {
-        let jobs = self.records().jobs().await?;
-        let mut seen = Vec::with_capacity(jobs.len());
-        let all = if office_role(role) {
-            Default::default()
-        } else {
-            self.accounts().all_access().await?
-        };
-        for status in jobs {
-            let job = status.job;
-            let free = all
-                .get(&job)
-                .is_none_or(|access| open_to_all(access) || access.devices.contains(&device));
-            if free || self.has_written(device, job).await? {
-                seen.push(job);
-            }
+        if office_role(role) {
+            return self.records().job_ids().await;
         }
-        Ok(seen)
+        self.accounts().jobs_seen(self.records(), device).await
     }
 
     /// Whether a person in this part sees a job on the pages. A crew's people see what any crew
     /// sees: whose device is whose, the pages do not know.
     pub(crate) async fn person_sees(&self, role: Role, job: JobId) -> Result<bool, StoreError> {
         Ok(office_role(role) || open_to_all(&self.accounts().access(job).await?))
-    }
-
-    async fn has_written(&self, device: DeviceId, job: JobId) -> Result<bool, StoreError> {
-        let table = self.records().table(job).await?;
-        Ok(table.keys().any(|author| author.device == device))
     }
 }

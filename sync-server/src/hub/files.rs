@@ -93,7 +93,10 @@ impl Hub {
         if state.complete {
             return Ok(state);
         }
-        runtime.block_on(self.room_for_bytes(piece.size))?;
+        // Once for a file, not for each piece of it: what is held already was asked for.
+        if state.held == 0 {
+            runtime.block_on(self.room_for_file(key, piece.size))?;
+        }
         let staged = self
             .0
             .staging
@@ -112,12 +115,11 @@ impl Hub {
                     let entry = BlobEntry {
                         kind: key.kind,
                         hash: key.hash,
-                        size: self.blobs().put(key, &path).await?,
+                        size: self.blobs().take(key, &path).await?,
                     };
                     self.records().complete(&entry, self.now()).await
                 })?;
                 self.0.staging.drop_file(&turn, key)?;
-                self.count_bytes(piece.size);
                 Ok(complete(piece.size))
             }
         }

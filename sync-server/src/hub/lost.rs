@@ -44,8 +44,7 @@ impl Hub {
             last_heard: None,
             jobs: Vec::new(),
         };
-        for status in self.records().jobs().await? {
-            let job = status.job;
+        for job in self.records().job_ids().await? {
             let table = self.records().table(job).await?;
             let said = self
                 .records()

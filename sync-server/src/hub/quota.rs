@@ -1,34 +1,26 @@
-//! What one company may keep: jobs, and bytes of photos. Past it the server says so in plain
+//! What one company may keep at all nodes together: jobs, and bytes of photos. Past it the server says so in plain
 //! words and takes nothing; what it holds stays.
-
-use std::collections::BTreeSet;
-use std::sync::atomic::{AtomicU64, Ordering};
 
 use chalkwalk_core::document::Refusal;
 use chalkwalk_core::job::JobId;
-use tokio::sync::OnceCell;
 
 use super::Hub;
-use crate::store::StoreError;
+use crate::limits;
+use crate::store::{BlobEntry, BlobKey, Room};
 
 /// What one company may keep. Nothing is limited by default.
-#[derive(Debug, Default)]
+#[derive(Clone, Copy, Debug, Default)]
 pub struct Quota {
     /// Most jobs.
     pub jobs: Option<u64>,
     /// Most bytes of photo files.
     pub bytes: Option<u64>,
-    held: OnceCell<AtomicU64>,
 }
 
 impl Quota {
     /// At most so many jobs and bytes.
     pub fn new(jobs: Option<u64>, bytes: Option<u64>) -> Self {
-        Self {
-            jobs,
-            bytes,
-            held: OnceCell::new(),
-        }
+        Self { jobs, bytes }
     }
 }
 
@@ -41,7 +33,7 @@ impl Hub {
         if self.records().job(job).await?.is_some() {
             return Ok(());
         }
-        if (self.records().jobs().await?.len() as u64) < most {
+        if self.records().count_jobs().await? < most {
             return Ok(());
         }
         Err(Refusal::Limit(format!(
@@ -49,43 +41,27 @@ impl Hub {
         )))
     }
 
-    /// Sees that there is room for a file of this size.
-    pub(super) async fn room_for_bytes(&self, size: u64) -> Result<(), Refusal> {
+    /// Sees that there is room for a file, and sets it aside until the file is whole: uploads that
+    /// are under way at once, at whatever node, do not go past the quota together.
+    pub(super) async fn room_for_file(&self, key: BlobKey, size: u64) -> Result<(), Refusal> {
         let Some(most) = self.0.quota.bytes else {
             return Ok(());
         };
-        let held = self.bytes_held().await?;
-        if held.saturating_add(size) <= most {
+        let now = self.now();
+        let room = Room {
+            file: BlobEntry {
+                kind: key.kind,
+                hash: key.hash,
+                size,
+            },
+            now,
+            ends: now.saturating_add(limits::ASIDE_MS),
+        };
+        if self.records().set_aside(&room, most).await? {
             return Ok(());
         }
         Err(Refusal::Limit(format!(
             "this company's {most} bytes of photos at the office: ask your office to make room"
         )))
-    }
-
-    /// Adds a file that is whole now.
-    pub(super) fn count_bytes(&self, size: u64) {
-        if let Some(held) = self.0.quota.held.get() {
-            held.fetch_add(size, Ordering::Relaxed);
-        }
-    }
-
-    /// Bytes of the whole files of all jobs, each file once. Counted when first asked, then kept
-    /// up; what another node adds meanwhile is seen after a restart.
-    pub(crate) async fn bytes_held(&self) -> Result<u64, StoreError> {
-        let count = || async {
-            let mut seen = BTreeSet::new();
-            let mut bytes = 0u64;
-            for status in self.records().jobs().await? {
-                for file in self.records().blobs(status.job).await? {
-                    if seen.insert((file.kind, file.hash)) {
-                        bytes = bytes.saturating_add(file.size);
-                    }
-                }
-            }
-            Ok::<_, StoreError>(AtomicU64::new(bytes))
-        };
-        let held = self.0.quota.held.get_or_try_init(count).await?;
-        Ok(held.load(Ordering::Relaxed))
     }
 }

@@ -146,7 +146,7 @@ impl Hub {
         key: BlobKey,
         size: u64,
     ) -> Result<Upload, UploadError> {
-        runtime.block_on(self.room_for_bytes(size))?;
+        runtime.block_on(self.room_for_file(key, size))?;
         let mut name = [0; 8];
         SystemEnv.random(&mut name);
         let path = self
@@ -242,13 +242,12 @@ impl Upload {
             size: self.size,
         };
         runtime.block_on(async {
-            // The put is durable by itself; the copy in staging need not be.
-            hub.blobs().put(self.key, &self.path).await?;
+            // Durable by itself, whether the file is moved or copied.
+            hub.blobs().take(self.key, &self.path).await?;
             hub.records().complete(&entry, hub.now()).await
         })?;
         let turn = hub.0.staging.turn(self.key);
         hub.0.staging.drop_file(&turn, self.key)?;
-        hub.count_bytes(self.size);
         hub.tell(News::Job {
             job: self.job,
             session: 0,
@@ -259,8 +258,11 @@ impl Upload {
 
 impl Drop for Upload {
     fn drop(&mut self) {
-        if let Err(error) = fs::remove_file(&self.path) {
-            tracing::warn!(%error, "what was left of an upload could not be removed");
+        match fs::remove_file(&self.path) {
+            Err(error) if error.kind() != std::io::ErrorKind::NotFound => {
+                tracing::warn!(%error, "what was left of an upload could not be removed");
+            }
+            _ => {}
         }
     }
 }

@@ -6,13 +6,13 @@ use chalkwalk_core::env::Env;
 use chalkwalk_core::job::{Millis, Role};
 
 use super::Secret;
+use crate::ServerError;
 use crate::env::SystemEnv;
 use crate::limits;
+use crate::storage::Storage;
 use crate::store::{
-    Accounts, Actor, Deed, DeedKind, Joined, Once, Person, PersonId, Purpose, SqliteAccounts,
-    StoreError,
+    Accounts, Actor, Deed, DeedKind, Joined, Once, Person, PersonId, Purpose, StoreError,
 };
-use crate::{ServerError, folder};
 
 /// A link as it is handed out once.
 #[derive(Clone, Debug)]
@@ -86,24 +86,45 @@ pub async fn first_link(
     Ok(FirstLink::Link(link))
 }
 
+/// As [`first_link`], of the office of a data folder. Blocks; not to be called from asynchronous
+/// code.
+pub fn first_link_on(data: &Path, storage: &Storage) -> Result<FirstLink, ServerError> {
+    with_accounts(data, storage, async |accounts| {
+        first_link(accounts, &mut SystemEnv).await
+    })
+}
+
 /// A link with which somebody joins the office of a data folder; the server may run meanwhile.
 /// Blocks; not to be called from asynchronous code.
 pub fn invitation_link(data: &Path, role: Role) -> Result<OneTime, ServerError> {
-    with_accounts(data, async |accounts| {
-        make_once(
-            &accounts,
-            Purpose::Join(role),
-            Actor::Office,
-            &mut SystemEnv,
-        )
-        .await
+    invitation_link_on(data, &Storage::default(), role)
+}
+
+/// As [`invitation_link`], on this storage.
+pub fn invitation_link_on(
+    data: &Path,
+    storage: &Storage,
+    role: Role,
+) -> Result<OneTime, ServerError> {
+    with_accounts(data, storage, async |accounts| {
+        make_once(accounts, Purpose::Join(role), Actor::Office, &mut SystemEnv).await
     })
 }
 
 /// A link that signs somebody in without a password. A person of this name and role is made where
 /// there is none. Blocks; not to be called from asynchronous code.
 pub fn entry_link(data: &Path, name: &str, role: Role) -> Result<OneTime, ServerError> {
-    with_accounts(data, async |accounts| {
+    entry_link_on(data, &Storage::default(), name, role)
+}
+
+/// As [`entry_link`], on this storage.
+pub fn entry_link_on(
+    data: &Path,
+    storage: &Storage,
+    name: &str,
+    role: Role,
+) -> Result<OneTime, ServerError> {
+    with_accounts(data, storage, async |accounts| {
         let id = match accounts.person_called(name).await? {
             Some(person) => person.id,
             None => {
@@ -124,19 +145,28 @@ pub fn entry_link(data: &Path, name: &str, role: Role) -> Result<OneTime, Server
                 person.id
             }
         };
-        make_once(&accounts, Purpose::Enter(id), Actor::Office, &mut SystemEnv).await
+        make_once(accounts, Purpose::Enter(id), Actor::Office, &mut SystemEnv).await
     })
 }
 
 /// A link with which a person of this name or mail address sets a new password; `None` where
 /// there is no such person. Blocks; not to be called from asynchronous code.
 pub fn password_link(data: &Path, login: &str) -> Result<Option<OneTime>, ServerError> {
-    with_accounts(data, async |accounts| {
+    password_link_on(data, &Storage::default(), login)
+}
+
+/// As [`password_link`], on this storage.
+pub fn password_link_on(
+    data: &Path,
+    storage: &Storage,
+    login: &str,
+) -> Result<Option<OneTime>, ServerError> {
+    with_accounts(data, storage, async |accounts| {
         let Some(person) = accounts.person_called(login).await? else {
             return Ok(None);
         };
         let purpose = Purpose::Password(person.id);
-        make_once(&accounts, purpose, Actor::Office, &mut SystemEnv)
+        make_once(accounts, purpose, Actor::Office, &mut SystemEnv)
             .await
             .map(Some)
     })
@@ -144,11 +174,15 @@ pub fn password_link(data: &Path, login: &str) -> Result<Option<OneTime>, Server
 
 fn with_accounts<T>(
     data: &Path,
-    work: impl AsyncFnOnce(SqliteAccounts) -> Result<T, StoreError>,
+    storage: &Storage,
+    work: impl AsyncFnOnce(&dyn Accounts) -> Result<T, StoreError>,
 ) -> Result<T, ServerError> {
     let runtime = tokio::runtime::Builder::new_current_thread()
+        .enable_all()
         .build()
         .map_err(ServerError::Stopped)?;
-    let accounts = SqliteAccounts::open(&folder::accounts(data)?)?;
-    Ok(runtime.block_on(work(accounts))?)
+    runtime.block_on(async {
+        let accounts = storage.open_accounts(data).await?;
+        Ok(work(&*accounts).await?)
+    })
 }

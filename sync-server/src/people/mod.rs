@@ -5,7 +5,8 @@ mod password;
 mod secret;
 
 pub use links::{
-    FirstLink, OneTime, entry_link, first_link, invitation_link, make_once, password_link,
+    FirstLink, OneTime, entry_link, entry_link_on, first_link, first_link_on, invitation_link,
+    invitation_link_on, make_once, password_link, password_link_on,
 };
 pub use password::{PasswordError, Passwords, weakness};
 pub use secret::{Secret, hash_of};

@@ -35,7 +35,7 @@ pub fn list(data: &Path) -> Result<Vec<String>, ServerError> {
 }
 
 /// Adds a company under a name for its address; the value is its office. A running server shows
-/// it from its next start on. Blocks; not to be called from asynchronous code.
+/// it within seconds. Blocks; not to be called from asynchronous code.
 pub fn add(data: &Path, slug: &str, company: &str) -> Result<Office, ServerError> {
     add_on(data, &Storage::default(), slug, company)
 }

@@ -8,8 +8,8 @@ use axum::response::{IntoResponse, Response};
 
 use super::Shared;
 use super::front::Peer;
-use super::guard::{refusal as no, too_many};
-use super::tries::network;
+use super::guard::{call_unwell, refusal as no, too_many};
+use super::tries::{Guess, network};
 use crate::enrol::{EnrolError, EnrolRequest};
 
 pub(super) async fn enrol(
@@ -19,14 +19,18 @@ pub(super) async fn enrol(
     body: Bytes,
 ) -> Response {
     let now = shared.hub.now();
-    let from = network(shared.house.front.client(&headers, peer));
-    let tries = &shared.house.tries.codes;
-    if !tries.may_try(&from, now) {
-        return too_many("too many wrong codes: wait a minute and try again");
+    let guess = Guess::Code(network(shared.house.front.client(&headers, peer)));
+    match shared.may_try(guess, now).await {
+        Ok(true) => {}
+        Ok(false) => return too_many("too many wrong codes: wait a minute and try again"),
+        Err(error) => return call_unwell(&error),
     }
+    let wrong = async |code: StatusCode, words: &str| match shared.count_try(guess, now).await {
+        Ok(_) => no(code, words),
+        Err(error) => call_unwell(&error),
+    };
     let Ok(request) = serde_json::from_slice::<EnrolRequest>(&body) else {
-        tries.count(from, now);
-        return no(StatusCode::BAD_REQUEST, "the request is not an enrolment");
+        return wrong(StatusCode::BAD_REQUEST, "the request is not an enrolment").await;
     };
     let hub = &shared.hub;
     match crate::enrol::enrol(hub.records(), hub.office(), &request, now).await {
@@ -35,12 +39,10 @@ pub(super) async fn enrol(
             Json(answer).into_response()
         }
         Err(error @ (EnrolError::Code(_) | EnrolError::Role)) => {
-            tries.count(from, now);
-            no(StatusCode::FORBIDDEN, &error.to_string())
+            wrong(StatusCode::FORBIDDEN, &error.to_string()).await
         }
         Err(error @ EnrolError::Malformed(_)) => {
-            tries.count(from, now);
-            no(StatusCode::BAD_REQUEST, &error.to_string())
+            wrong(StatusCode::BAD_REQUEST, &error.to_string()).await
         }
         Err(error) => {
             tracing::error!(%error, "a device could not be enrolled");

@@ -40,7 +40,7 @@ pub(super) fn start(
 }
 
 /// True after the pause, false where the server stops.
-async fn paused(stop: &mut watch::Receiver<bool>, millis: u64) -> bool {
+pub(super) async fn paused(stop: &mut watch::Receiver<bool>, millis: u64) -> bool {
     tokio::select! {
         () = tokio::time::sleep(Duration::from_millis(millis)) => true,
         _ = stop.wait_for(|stop| *stop) => false,

@@ -13,6 +13,7 @@ mod health;
 mod housekeeping;
 mod icons;
 mod intake;
+mod later;
 mod listener;
 mod metrics;
 mod openapi;
@@ -27,6 +28,7 @@ mod token;
 mod tries;
 mod upload;
 
+use std::collections::BTreeSet;
 use std::future::Future;
 use std::net::{IpAddr, Ipv4Addr, SocketAddr};
 use std::path::{Path, PathBuf};
@@ -47,22 +49,18 @@ use crate::hub::{Hub, Quarantine};
 use crate::judge::{Judge, Judging};
 use crate::office::Office;
 use crate::people::{FirstLink, first_link};
-use crate::storage::{RecordsAt, Storage};
-use crate::store::{SqliteAccounts, Staging};
+use crate::storage::Storage;
+use crate::store::Staging;
 use crate::{ServerError, folder};
 use front::{Front, Peer};
+use later::{Address, Watch};
 use listener::Entrance;
 use routes::{Which, router};
+use site::Opener;
 pub(crate) use site::{House, Shared};
 
 /// How long sessions and requests are given to end.
 const FAREWELL: Duration = Duration::from_secs(5);
-
-/// What is said where records are shared by several nodes.
-pub const ACCOUNTS_HERE: &str = "people, their sign-ins, shared links and who sees which job are \
-     kept in accounts.sqlite of this node's data folder, not in the database: send browsers and \
-     shared links to one node alone; a job that is assigned or closed there is neither at the \
-     other nodes, so that devices that speak to those still see it";
 
 /// How to run the server.
 #[derive(Clone, Debug)]
@@ -175,14 +173,13 @@ pub async fn open_hub_on(
     company: Option<&str>,
 ) -> Result<Hub, ServerError> {
     std::fs::create_dir_all(data).map_err(ServerError::Folder)?;
-    let records = storage.open_records(data).await?;
+    let (records, accounts) = storage.open_both(data).await?;
     let office = Office::open(data, &*records, company, &mut SystemEnv).await?;
     let blobs = storage.open_blobs(data)?;
     let staging = Staging::open(&folder::staging(data))?;
-    let accounts = SqliteAccounts::open(&folder::accounts(data)?)?;
     let quarantine = Quarantine::at(folder::quarantine(data));
     Ok(Hub::new(records, blobs, staging, office)
-        .with_accounts(Arc::new(accounts))
+        .with_accounts(accounts)
         .with_quarantine(quarantine))
 }
 
@@ -207,9 +204,6 @@ pub async fn serve(
             .as_ref()
             .map(|token| *blake3::hash(token.as_bytes()).as_bytes()),
     };
-    if config.storage.records != RecordsAt::Folder {
-        tracing::warn!("{ACCOUNTS_HERE}");
-    }
     let safe = front.tls || front.behind_proxy;
     let devices = bind(config.listen).await?;
     let listen = devices.local_addr().map_err(ServerError::Folder)?;
@@ -217,8 +211,9 @@ pub async fn serve(
     let (alive, mut all_gone) = mpsc::channel(1);
     let house = Arc::new(House::new(front, listen));
     let judge = judge(&config.judging).await;
-    let sites = site::open_all(&config, &house, &judge, &stopping, &alive).await?;
-    drop(alive);
+    let known: BTreeSet<String> = companies::list(&config.data)?.into_iter().collect();
+    let opener = Opener::new(config.clone(), house, judge, stopping, alive);
+    let sites = opener.all(&known).await?;
     // Before the first session: what it does not read itself, it hears.
     let following = follow(&sites).await?;
 
@@ -250,19 +245,32 @@ pub async fn serve(
         });
         Ok(())
     };
-    let mut routes = all(&sites, Which::Devices);
-    if beside {
-        routes = routes.merge(shielded(all(&sites, Which::PagesAlone), !safe));
-    }
-    start(devices, finish(routes))?;
+    let address = Address::new(move |sites| {
+        let routes = all(sites, Which::Devices);
+        if !beside {
+            return routes;
+        }
+        routes.merge(shielded(all(sites, Which::PagesAlone), !safe))
+    });
+    start(devices, finish(address.routes(&sites)))?;
+    let mut addresses = vec![address];
     if let (Some(listener), Some(at)) = (pages, pages_at) {
         let here = at.ip().is_loopback();
         if !here && !safe {
             tracing::warn!("passwords cross the network in the clear: use TLS or a proxy");
         }
-        let routes = all(&sites, Which::Pages);
-        start(listener, finish(shielded(routes, here && !safe)))?;
+        let address = Address::new(move |sites| shielded(all(sites, Which::Pages), here && !safe));
+        start(listener, finish(address.routes(&sites)))?;
+        addresses.push(address);
     }
+    let watch = Watch {
+        data: config.data.clone(),
+        keeping: config.keeping,
+        opener,
+        addresses,
+        known,
+    };
+    let watching = tokio::spawn(watch.run(stop.subscribe()));
     let kept = housekeeping::start(&sites, &stop.subscribe(), config.keeping);
     let first_links = match pages_at {
         Some(_) => first_links(&sites).await?,
@@ -290,6 +298,9 @@ pub async fn serve(
     let farewell = async {
         while tasks.join_next().await.is_some() {}
         kept.finish().await;
+        if let Err(error) = watching.await {
+            tracing::error!(%error, "looking for new companies failed");
+        }
         let _ = all_gone.recv().await;
     };
     if tokio::time::timeout(FAREWELL, farewell).await.is_err() {
@@ -411,7 +422,5 @@ async fn bind(address: SocketAddr) -> Result<TcpListener, ServerError> {
 }
 
 fn finish(routes: Router) -> Router {
-    routes
-        .fallback(pages::not_found)
-        .layer(from_fn(shield::headers))
+    routes.layer(from_fn(shield::headers))
 }

@@ -1,5 +1,6 @@
 //! What routes share: one [`House`] for the whole server, one [`Shared`] for each company on it.
 
+use std::collections::BTreeSet;
 use std::net::SocketAddr;
 use std::sync::Arc;
 
@@ -10,9 +11,8 @@ use tokio::sync::{Semaphore, mpsc, watch};
 use super::front::Front;
 use super::metrics::Metrics;
 use super::shared::Kept;
-use super::token::Answered;
 use super::tries::AllTries;
-use super::{ServeConfig, companies, open_hub_on};
+use super::{ServeConfig, open_hub_on};
 use crate::hub::{Hub, Quota};
 use crate::judge::Judge;
 use crate::people::Passwords;
@@ -24,7 +24,6 @@ pub(crate) struct House {
     pub(crate) front: Front,
     pub(crate) passwords: Passwords,
     pub(crate) tries: AllTries,
-    pub(crate) answered: Answered,
     pub(crate) metrics: Metrics,
     pub(crate) uploads: Arc<Semaphore>,
     sessions: Arc<Semaphore>,
@@ -37,7 +36,6 @@ impl House {
             front,
             passwords: Passwords::default(),
             tries: AllTries::default(),
-            answered: Answered::default(),
             metrics: Metrics::default(),
             uploads: Arc::new(Semaphore::new(limits::UPLOADS)),
             sessions: Arc::new(Semaphore::new(core_limits::LIVE_SESSIONS)),
@@ -125,32 +123,63 @@ impl Shared {
     }
 }
 
-/// Opens the company at the root and all others of the data folder.
-pub(super) async fn open_all(
-    config: &ServeConfig,
-    house: &Arc<House>,
-    judge: &Judge,
-    stop: &watch::Receiver<bool>,
-    alive: &mpsc::Sender<()>,
-) -> Result<Vec<Shared>, ServerError> {
-    let site = |hub: Hub, base: String| Shared {
-        hub: hub
-            .with_quota(Quota::new(config.keeping.jobs, config.keeping.bytes))
-            .with_judge(judge.clone()),
-        base: base.into(),
-        house: Arc::clone(house),
-        kept: Arc::default(),
-        stop: stop.clone(),
-        sessions: Arc::clone(&house.sessions),
-        alive: alive.clone(),
-    };
-    let storage = &config.storage;
-    let main = open_hub_on(&config.data, storage, config.company.as_deref()).await?;
-    let mut sites = vec![site(main, String::new())];
-    for slug in companies::list(&config.data)? {
-        let at = folder::company(&config.data, &slug);
-        let hub = open_hub_on(&at, &storage.of_company(&slug)?, None).await?;
-        sites.push(site(hub, format!("/at/{slug}")));
+/// Opens companies of one server.
+pub(super) struct Opener {
+    config: ServeConfig,
+    house: Arc<House>,
+    judge: Judge,
+    stop: watch::Receiver<bool>,
+    alive: mpsc::Sender<()>,
+}
+
+impl Opener {
+    pub(super) fn new(
+        config: ServeConfig,
+        house: Arc<House>,
+        judge: Judge,
+        stop: watch::Receiver<bool>,
+        alive: mpsc::Sender<()>,
+    ) -> Self {
+        Self {
+            config,
+            house,
+            judge,
+            stop,
+            alive,
+        }
     }
-    Ok(sites)
+
+    /// Opens the company at the root and these others.
+    pub(super) async fn all(&self, slugs: &BTreeSet<String>) -> Result<Vec<Shared>, ServerError> {
+        let config = &self.config;
+        let main = open_hub_on(&config.data, &config.storage, config.company.as_deref()).await?;
+        let mut sites = vec![self.site(main, String::new())];
+        for slug in slugs {
+            sites.push(self.company(slug).await?);
+        }
+        Ok(sites)
+    }
+
+    /// Opens one further company.
+    pub(super) async fn company(&self, slug: &str) -> Result<Shared, ServerError> {
+        let at = folder::company(&self.config.data, slug);
+        let storage = self.config.storage.of_company(slug)?;
+        let hub = open_hub_on(&at, &storage, None).await?;
+        Ok(self.site(hub, format!("/at/{slug}")))
+    }
+
+    fn site(&self, hub: Hub, base: String) -> Shared {
+        let keeping = self.config.keeping;
+        Shared {
+            hub: hub
+                .with_quota(Quota::new(keeping.jobs, keeping.bytes))
+                .with_judge(self.judge.clone()),
+            base: base.into(),
+            house: Arc::clone(&self.house),
+            kept: Arc::default(),
+            stop: self.stop.clone(),
+            sessions: Arc::clone(&self.house.sessions),
+            alive: self.alive.clone(),
+        }
+    }
 }

@@ -269,7 +269,7 @@ impl Conversation {
     /// Moves the session on, on a thread that may block. `None` where it failed.
     async fn take(&mut self, step: Step) -> Option<Option<Vec<u8>>> {
         let all = match step {
-            Step::WakeAll => self.shared.hub.records().jobs().await.ok()?,
+            Step::WakeAll => self.shared.hub.records().job_ids().await.ok()?,
             _ => Vec::new(),
         };
         let mut live = self.live.take()?;
@@ -282,7 +282,7 @@ impl Conversation {
                 Step::Frame(frame) => session.receive(replica, &frame, now()),
                 Step::Make => made = session.poll_outgoing(replica),
                 Step::Wake(jobs) => jobs.into_iter().for_each(|job| session.wake(job)),
-                Step::WakeAll => all.iter().for_each(|status| session.wake(status.job)),
+                Step::WakeAll => all.iter().for_each(|job| session.wake(*job)),
                 Step::Time => session.handle_timeout(now()),
                 Step::Leave => session.leave(),
             }

@@ -1,10 +1,9 @@
 //! Tokens of minutes for devices: a challenge, signed with the device's key, for a token that is
 //! looked up against revocation each time it is used.
 //!
-//! Neither is stored: both bear the server's own seal, so that every node of a company takes them.
-
-use std::collections::BTreeMap;
-use std::sync::{Mutex, PoisonError};
+//! Neither is stored: both bear the server's own seal, so that every node of a company takes them,
+//! whichever gave them. That a challenge was answered is stored with the accounts, so that no other
+//! node takes the answer once more.
 
 use axum::Json;
 use axum::body::Bytes;
@@ -27,10 +26,16 @@ use crate::store::{Actor, DeedKind, StoreError};
 
 const CHALLENGE: &[u8] = b"challenge";
 const TOKEN: &[u8] = b"token";
-/// Challenges answered and not yet over that one node remembers.
-const ANSWERED: usize = 100_000;
 /// Device, end, nonce.
 const BODY: usize = 16 + 8 + 16;
+
+/// What a challenge or token says.
+#[derive(Debug, PartialEq, Eq)]
+struct Sealed {
+    device: DeviceId,
+    ends: Millis,
+    nonce: [u8; 16],
+}
 
 /// Seals and reads what devices hold for minutes.
 pub(crate) struct Tokens([u8; 32]);
@@ -62,7 +67,7 @@ impl Tokens {
     }
 
     /// The device, where the seal is this company's and the time is not over.
-    fn read(&self, what: &[u8], text: &str, now: Millis) -> Option<(DeviceId, [u8; 16])> {
+    fn read(&self, what: &[u8], text: &str, now: Millis) -> Option<Sealed> {
         let bytes = unhex(text).filter(|bytes| bytes.len() == BODY + 32)?;
         let (body, seal) = bytes.split_at(BODY);
         let seal: [u8; 32] = seal.try_into().ok()?;
@@ -72,31 +77,17 @@ impl Tokens {
         }
         let ends = Millis::from_be_bytes(body[16..24].try_into().ok()?);
         let device = DeviceId::from_bytes(body[..16].try_into().ok()?);
-        (now < ends).then_some((device, body[24..].try_into().ok()?))
+        let nonce = body[24..].try_into().ok()?;
+        (now < ends).then_some(Sealed {
+            device,
+            ends,
+            nonce,
+        })
     }
 
     /// The device whose token this is, where it counts still.
     pub(crate) fn device(&self, token: &str, now: Millis) -> Option<DeviceId> {
-        self.read(TOKEN, token, now).map(|(device, _)| device)
-    }
-}
-
-/// Challenges that were answered, so that none counts twice.
-#[derive(Debug, Default)]
-pub(crate) struct Answered(Mutex<BTreeMap<[u8; 16], Millis>>);
-
-impl Answered {
-    fn first_time(&self, nonce: [u8; 16], now: Millis) -> bool {
-        let mut answered = self.0.lock().unwrap_or_else(PoisonError::into_inner);
-        if answered.len() >= ANSWERED {
-            answered.retain(|_, ends| now < *ends);
-        }
-        if answered.len() >= ANSWERED {
-            return false;
-        }
-        answered
-            .insert(nonce, now.saturating_add(limits::CHALLENGE_MS))
-            .is_none()
+        self.read(TOKEN, token, now).map(|sealed| sealed.device)
     }
 }
 
@@ -179,7 +170,12 @@ pub(super) async fn token(
         return refusal(StatusCode::BAD_REQUEST, words);
     };
     let tokens = Tokens::of(&shared.hub);
-    let Some((device, nonce)) = tokens.read(CHALLENGE, &asked.challenge, now) else {
+    let Some(Sealed {
+        device,
+        ends,
+        nonce,
+    }) = tokens.read(CHALLENGE, &asked.challenge, now)
+    else {
         return wrong("the challenge is not one of this office, or its time is over");
     };
     let certificate = match admitted(&shared.hub, device).await {
@@ -194,8 +190,10 @@ pub(super) async fn token(
     if !right.is_some_and(|(key, answer)| check_answer(&key, company, &challenge, &answer)) {
         return wrong("the challenge is not signed with this device's key");
     }
-    if !shared.house.answered.first_time(nonce, now) {
-        return wrong("the challenge was answered before: ask for another");
+    match shared.accounts().answer(nonce, ends, now).await {
+        Ok(true) => {}
+        Ok(false) => return wrong("the challenge was answered before: ask for another"),
+        Err(error) => return call_unwell(&error),
     }
     let given = shared.note(Actor::Device(device), DeedKind::TokenGiven, None, "");
     if let Err(error) = given.await {
@@ -227,13 +225,5 @@ mod tests {
         for text in ["", "zz", &token[2..], &format!("{token}00")] {
             assert_eq!(ours.device(text, 999), None);
         }
-    }
-
-    #[test]
-    fn a_challenge_is_answered_once() {
-        let answered = Answered::default();
-        assert!(answered.first_time([1; 16], 5));
-        assert!(!answered.first_time([1; 16], 6));
-        assert!(answered.first_time([2; 16], 6));
     }
 }

@@ -1,4 +1,8 @@
 //! How often somebody may be wrong: counted by network or account, a window at a time.
+//!
+//! Each node counts in memory. Where several share their accounts, enrolment codes and passwords
+//! are counted there as well, so that somebody who goes from node to node has no more tries. Tokens
+//! are counted by node alone: 256 bits are not guessed, and every photo asks.
 
 use std::collections::BTreeMap;
 use std::net::{IpAddr, Ipv6Addr};
@@ -7,7 +11,9 @@ use std::sync::{Mutex, MutexGuard, PoisonError};
 use chalkwalk_core::job::Millis;
 use chalkwalk_core::limits as shared;
 
+use super::Shared;
 use crate::limits;
+use crate::store::{StoreError, Window};
 
 const MINUTE: Millis = 60_000;
 /// Accounts that are counted at a time.
@@ -95,6 +101,98 @@ impl Default for AllTries {
             passwords: Tries::new(MINUTE, limits::SIGN_IN_TRIES, limits::SIGN_IN_TRIES_OF_ALL),
             accounts: Tries::new(limits::ACCOUNT_WINDOW_MS, limits::ACCOUNT_TRIES, ACCOUNTS),
             tokens: Tries::new(MINUTE, limits::TOKEN_TRIES, limits::TOKEN_TRIES_OF_ALL),
+        }
+    }
+}
+
+/// Something that is guessed, and by whom or at what.
+#[derive(Clone, Copy, Debug)]
+pub(crate) enum Guess {
+    /// An enrolment code, by network.
+    Code(IpAddr),
+    /// A password, by network.
+    Password(IpAddr),
+    /// A password, by a hash of company and account.
+    Account([u8; 32]),
+}
+
+impl Shared {
+    /// Whether another try may be made.
+    pub(crate) async fn may_try(&self, guess: Guess, now: Millis) -> Result<bool, StoreError> {
+        let tries = &self.house.tries;
+        let here = match guess {
+            Guess::Code(network) => tries.codes.may_try(&network, now),
+            Guess::Password(network) => tries.passwords.may_try(&network, now),
+            Guess::Account(account) => tries.accounts.may_try(&account, now),
+        };
+        if !here || !self.accounts().between_nodes() {
+            return Ok(here);
+        }
+        let (_, of_one) = guess.limits();
+        let counted = self.accounts().tries(self.name_of(guess), now).await?;
+        Ok(counted < u64::from(of_one))
+    }
+
+    /// Counts a try, before or after it is known to be wrong. False where it is one too many,
+    /// which tries at other nodes meanwhile may have made it.
+    pub(crate) async fn count_try(&self, guess: Guess, now: Millis) -> Result<bool, StoreError> {
+        let tries = &self.house.tries;
+        match guess {
+            Guess::Code(network) => tries.codes.count(network, now),
+            Guess::Password(network) => tries.passwords.count(network, now),
+            Guess::Account(account) => tries.accounts.count(account, now),
+        }
+        if !self.accounts().between_nodes() {
+            return Ok(true);
+        }
+        let (_, of_one) = guess.limits();
+        Ok(self.add_tries(guess, now, 1).await? <= u64::from(of_one))
+    }
+
+    /// Takes a try back that was right after all.
+    pub(crate) async fn take_back_try(&self, guess: Guess, now: Millis) -> Result<(), StoreError> {
+        let tries = &self.house.tries;
+        match guess {
+            Guess::Code(network) => tries.codes.take_back(&network, now),
+            Guess::Password(network) => tries.passwords.take_back(&network, now),
+            Guess::Account(account) => tries.accounts.take_back(&account, now),
+        }
+        if self.accounts().between_nodes() {
+            self.add_tries(guess, now, -1).await?;
+        }
+        Ok(())
+    }
+
+    async fn add_tries(&self, guess: Guess, now: Millis, by: i64) -> Result<u64, StoreError> {
+        let (lasts, _) = guess.limits();
+        let window = Window { now, lasts };
+        let key = self.name_of(guess);
+        self.accounts().count_tries(key, window, by).await
+    }
+
+    /// What stands for a guess in the store: no address, and nothing that one is read from without
+    /// the server's key.
+    fn name_of(&self, guess: Guess) -> [u8; 32] {
+        let (word, about) = match guess {
+            Guess::Code(network) => (1, network.to_string().into_bytes()),
+            Guess::Password(network) => (2, network.to_string().into_bytes()),
+            Guess::Account(account) => (3, account.to_vec()),
+        };
+        let secret = self.hub.office().server_key().to_bytes();
+        let key = blake3::derive_key("chalkwalk tries at all nodes v1", &secret);
+        let mut hasher = blake3::Hasher::new_keyed(&key);
+        hasher.update(&[word]).update(&about);
+        *hasher.finalize().as_bytes()
+    }
+}
+
+impl Guess {
+    /// The window, milliseconds, and the tries of one in it.
+    fn limits(self) -> (Millis, u32) {
+        match self {
+            Guess::Code(_) => (MINUTE, shared::ENROL_TRIES),
+            Guess::Password(_) => (MINUTE, limits::SIGN_IN_TRIES),
+            Guess::Account(_) => (limits::ACCOUNT_WINDOW_MS, limits::ACCOUNT_TRIES),
         }
     }
 }

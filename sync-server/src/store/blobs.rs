@@ -39,6 +39,12 @@ pub trait Blobs: Send + Sync + 'static {
     /// [`StoreError::Corrupt`] where a file of another size stands under the name of an original.
     async fn put(&self, key: BlobKey, from: &Path) -> Result<u64, StoreError>;
 
+    /// As [`Blobs::put`], and the file may be taken away from where it lies: a place on the same
+    /// disk moves it instead of writing it a second time. It need not be durable before.
+    async fn take(&self, key: BlobKey, from: &Path) -> Result<u64, StoreError> {
+        self.put(key, from).await
+    }
+
     /// Bytes of a file; `None` where it is not there.
     async fn size(&self, key: BlobKey) -> Result<Option<u64>, StoreError>;
 

@@ -1,7 +1,7 @@
 //! How ids and tables stand in the columns of every database.
 
 use chalkwalk_core::document::{Author, Held, Table};
-use chalkwalk_core::job::{BlobKind, Role};
+use chalkwalk_core::job::{BlobKind, DeviceId, Role};
 
 use super::StoreError;
 
@@ -22,6 +22,14 @@ pub(super) fn signed(value: u64) -> Result<i64, StoreError> {
 
 pub(super) fn author_of(bytes: &[u8]) -> Result<Author, StoreError> {
     Author::from_bytes(bytes).ok_or(StoreError::Corrupt("an author"))
+}
+
+/// The first and the last author that a device may have, as columns hold and order them.
+pub(super) fn authors_of(device: DeviceId) -> ([u8; 24], [u8; 24]) {
+    let (mut from, mut to) = ([0; 24], [0xff; 24]);
+    from[..16].copy_from_slice(device.as_bytes());
+    to[..16].copy_from_slice(device.as_bytes());
+    (from, to)
 }
 
 pub(super) fn role(code: &str) -> Result<Role, StoreError> {

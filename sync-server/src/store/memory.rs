@@ -22,6 +22,7 @@ struct State {
     codes: BTreeMap<[u8; 32], (Code, Option<DeviceId>)>,
     jobs: BTreeMap<JobId, JobState>,
     blobs: BTreeMap<(BlobKind, PhotoHash), BlobEntry>,
+    aside: BTreeMap<(BlobKind, PhotoHash), Room>,
     audit: Vec<AuditEntry>,
 }
 
@@ -82,6 +83,10 @@ impl State {
 }
 
 impl JobState {
+    fn wrote(&self, device: DeviceId) -> bool {
+        self.table.keys().any(|author| author.device == device)
+    }
+
     fn add(&mut self, row: &ChangeRow) -> Result<bool, StoreError> {
         let name = (row.author, row.number);
         if let Some(at) = self.at.get(&name) {
@@ -203,6 +208,30 @@ impl Records for MemoryRecords {
             .keys()
             .filter_map(|job| state.status(*job))
             .collect())
+    }
+
+    async fn job_ids(&self) -> Result<Vec<JobId>, StoreError> {
+        let state = self.state();
+        let begun = state.jobs.iter().filter(|(_, job)| job.news.is_some());
+        Ok(begun.map(|(job, _)| *job).collect())
+    }
+
+    async fn count_jobs(&self) -> Result<u64, StoreError> {
+        Ok(self.job_ids().await?.len() as u64)
+    }
+
+    async fn jobs_written_by(&self, device: DeviceId) -> Result<BTreeSet<JobId>, StoreError> {
+        let state = self.state();
+        let wrote = state.jobs.iter().filter(|(_, job)| job.wrote(device));
+        Ok(wrote.map(|(job, _)| *job).collect())
+    }
+
+    async fn has_written(&self, device: DeviceId, job: JobId) -> Result<bool, StoreError> {
+        Ok(self
+            .state()
+            .jobs
+            .get(&job)
+            .is_some_and(|job| job.wrote(device)))
     }
 
     async fn job(&self, job: JobId) -> Result<Option<JobStatus>, StoreError> {
@@ -333,7 +362,26 @@ impl Records for MemoryRecords {
     async fn complete(&self, blob: &BlobEntry, _now: Millis) -> Result<(), StoreError> {
         let mut state = self.state();
         state.blobs.entry((blob.kind, blob.hash)).or_insert(*blob);
+        state.aside.remove(&(blob.kind, blob.hash));
         Ok(())
+    }
+
+    async fn bytes_held(&self) -> Result<u64, StoreError> {
+        Ok(self.state().blobs.values().map(|blob| blob.size).sum())
+    }
+
+    async fn set_aside(&self, room: &Room, most: u64) -> Result<bool, StoreError> {
+        let mut state = self.state();
+        let name = (room.file.kind, room.file.hash);
+        state.aside.retain(|_, room_of| room_of.ends > room.now);
+        let others = state.aside.iter().filter(|(other, _)| **other != name);
+        let aside: u64 = others.map(|(_, room)| room.file.size).sum();
+        let held: u64 = state.blobs.values().map(|blob| blob.size).sum();
+        if held.saturating_add(aside).saturating_add(room.file.size) > most {
+            return Ok(false);
+        }
+        state.aside.insert(name, *room);
+        Ok(true)
     }
 
     async fn blob(&self, key: BlobKey) -> Result<Option<BlobEntry>, StoreError> {

@@ -13,16 +13,24 @@ use tokio::io::AsyncReadExt;
 
 use super::blobs::OTHER_SIZE;
 use super::bucket::BucketPlace;
+use super::shelf::Shelf;
 use super::{BlobKey, Blobs, StoreError, limits};
 
 /// Files in an object store, as `original/3f/3f…` and `thumbnail/3f/3f…`.
 #[derive(Clone, Debug)]
-pub struct ObjectBlobs(Arc<dyn ObjectStore>);
+pub struct ObjectBlobs {
+    store: Arc<dyn ObjectStore>,
+    /// Where the store is a folder of this machine.
+    folder: Option<Arc<Shelf>>,
+}
 
 impl ObjectBlobs {
     /// Files in a store that confirms a write only when it is durable.
     pub fn new(store: Arc<dyn ObjectStore>) -> Self {
-        Self(store)
+        Self {
+            store,
+            folder: None,
+        }
     }
 
     /// Files in a folder, which is made where it is not there. Each file and its folder are
@@ -30,7 +38,10 @@ impl ObjectBlobs {
     pub fn folder(at: &FilePath) -> Result<Self, StoreError> {
         std::fs::create_dir_all(at)?;
         let store = LocalFileSystem::new_with_prefix(at)?.with_fsync(true);
-        Ok(Self(Arc::new(store)))
+        Ok(Self {
+            store: Arc::new(store),
+            folder: Some(Arc::new(Shelf::new(at))),
+        })
     }
 
     /// Files in a bucket.
@@ -38,7 +49,7 @@ impl ObjectBlobs {
     /// # Errors
     /// [`StoreError::Setting`] where the place lacks something, such as credentials.
     pub fn bucket(place: &BucketPlace) -> Result<Self, StoreError> {
-        Ok(Self(place.open()?))
+        Ok(Self::new(place.open()?))
     }
 }
 
@@ -49,7 +60,7 @@ impl ObjectBlobs {
         mut file: tokio::fs::File,
         mut left: u64,
     ) -> Result<(), StoreError> {
-        let upload = self.0.put_multipart(&path(key)).await?;
+        let upload = self.store.put_multipart(&path(key)).await?;
         let mut upload = WriteMultipart::new_with_chunk_size(upload, limits::PART);
         let mut part = vec![0; limits::PART];
         while left > 0 {
@@ -76,7 +87,7 @@ impl Blobs for ObjectBlobs {
             let mut bytes = Vec::new();
             file.read_to_end(&mut bytes).await?;
             match self
-                .0
+                .store
                 .put_opts(&path(key), bytes.into(), PutMode::Create.into())
                 .await
             {
@@ -97,8 +108,20 @@ impl Blobs for ObjectBlobs {
         Ok(stands)
     }
 
+    async fn take(&self, key: BlobKey, from: &FilePath) -> Result<u64, StoreError> {
+        let Some(shelf) = self.folder.clone() else {
+            return self.put(key, from).await;
+        };
+        let file = from.to_owned();
+        let moved = tokio::task::spawn_blocking(move || shelf.take(key, &file)).await??;
+        match moved {
+            Some(size) => Ok(size),
+            None => self.put(key, from).await,
+        }
+    }
+
     async fn size(&self, key: BlobKey) -> Result<Option<u64>, StoreError> {
-        match self.0.head(&path(key)).await {
+        match self.store.head(&path(key)).await {
             Ok(meta) => Ok(Some(meta.size)),
             Err(object_store::Error::NotFound { .. }) => Ok(None),
             Err(error) => Err(error.into()),
@@ -114,13 +137,13 @@ impl Blobs for ObjectBlobs {
         if offset >= end {
             return Ok(Vec::new());
         }
-        Ok(self.0.get_range(&path(key), offset..end).await?.into())
+        Ok(self.store.get_range(&path(key), offset..end).await?.into())
     }
 
     async fn list(&self) -> Result<Vec<(BlobKey, u64)>, StoreError> {
         let mut found = Vec::new();
         for kind in [BlobKind::Thumbnail, BlobKind::Original] {
-            let mut files = self.0.list(Some(&Path::from(BlobKey::folder(kind))));
+            let mut files = self.store.list(Some(&Path::from(BlobKey::folder(kind))));
             while let Some(file) = files.try_next().await? {
                 let hash = file
                     .location

@@ -1,12 +1,14 @@
 //! Changes, and all that is written about them.
 
+use std::collections::BTreeSet;
+
 use async_trait::async_trait;
 use chalkwalk_core::document::{ChangeRow, Table};
 use chalkwalk_core::job::{DeviceId, JobId, Millis, PhotoHash, SignedCertificate};
 
 use super::{
     Appended, AuditEntry, BlobEntry, BlobKey, Code, Company, Device, Enrolled, Feed, JobStatus,
-    PeerHolds, PhotoEntry, Snapshot, StoreError, Summary,
+    PeerHolds, PhotoEntry, Room, Snapshot, StoreError, Summary,
 };
 
 /// Changes, and all that is written about them. What a call confirms is durable when it returns.
@@ -49,6 +51,18 @@ pub trait Records: Send + Sync + 'static {
 
     /// Every job that has a change, by id.
     async fn jobs(&self) -> Result<Vec<JobStatus>, StoreError>;
+
+    /// The ids of every job that has a change, in order: nothing else is read.
+    async fn job_ids(&self) -> Result<Vec<JobId>, StoreError>;
+
+    /// How many jobs have a change.
+    async fn count_jobs(&self) -> Result<u64, StoreError>;
+
+    /// The jobs that a device has written to.
+    async fn jobs_written_by(&self, device: DeviceId) -> Result<BTreeSet<JobId>, StoreError>;
+
+    /// Whether a device has written to a job.
+    async fn has_written(&self, device: DeviceId, job: JobId) -> Result<bool, StoreError>;
 
     /// How one job stands; `None` for an unknown one.
     async fn job(&self, job: JobId) -> Result<Option<JobStatus>, StoreError>;
@@ -112,6 +126,15 @@ pub trait Records: Send + Sync + 'static {
 
     /// Writes down that a file is whole. The first word stands.
     async fn complete(&self, blob: &BlobEntry, now: Millis) -> Result<(), StoreError>;
+
+    /// Bytes of all whole files.
+    async fn bytes_held(&self) -> Result<u64, StoreError>;
+
+    /// Sets room aside for a file on its way in, unless the bytes of all whole files, the room set
+    /// aside for others and this one come to more than `most` bytes: then `false`, and nothing is
+    /// changed. Of two at once, at whatever node, the second sees the first. The room is free again
+    /// once the file is whole or `ends` is over; asking again for the same file sets `ends` anew.
+    async fn set_aside(&self, room: &Room, most: u64) -> Result<bool, StoreError>;
 
     /// A file, where it is whole.
     async fn blob(&self, key: BlobKey) -> Result<Option<BlobEntry>, StoreError>;

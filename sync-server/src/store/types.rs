@@ -120,6 +120,17 @@ pub struct BlobEntry {
     pub size: u64,
 }
 
+/// Room for a file on its way in.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Room {
+    /// The file.
+    pub file: BlobEntry,
+    /// This moment.
+    pub now: Millis,
+    /// The first moment at which the room is free again, where the file did not come.
+    pub ends: Millis,
+}
+
 /// What a job's list line says. It can always be made anew from the changes.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Summary {

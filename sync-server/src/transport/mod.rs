@@ -7,6 +7,7 @@
 
 mod driver;
 mod tcp;
+mod trust;
 mod ws;
 
 use std::sync::mpsc;
@@ -14,7 +15,9 @@ use std::time::Duration;
 
 pub use driver::{Outcome, Then, run};
 pub use tcp::{TcpMeeting, sync_tcp, tcp_connect, tcp_listen};
-pub use ws::sync_ws;
+pub use trust::Trust;
+pub(crate) use ws::not_opened;
+pub use ws::{sync_ws, sync_ws_by};
 
 use chalkwalk_core::sync::SessionError;
 
@@ -29,8 +32,24 @@ pub(crate) const PATIENCE: Duration = Duration::from_secs(30);
 #[non_exhaustive]
 pub enum LinkError {
     /// The address cannot be used.
-    #[error("\"{0}\" is not an address of a server: write it like http://192.0.2.7:8080")]
+    #[error(
+        "\"{0}\" is not an address of a server: write it like https://office.example or http://192.0.2.7:8080"
+    )]
     Address(String),
+    /// The authorities to believe cannot be used.
+    #[error("the certificates to check the office's server with cannot be used: {0}")]
+    Trust(String),
+    /// The server there cannot show that it is the one of that name.
+    #[error(
+        "the server at {address} is not believed: {cause}. Check the address; where the office has \
+         an authority of its own, name its file with --ca or in CHALKWALK_CA"
+    )]
+    NotBelieved {
+        /// The address.
+        address: String,
+        /// What is wrong with its certificate.
+        cause: String,
+    },
     /// Nobody answers there.
     #[error("nobody answers at {address}: check the address and the network")]
     Unreachable {

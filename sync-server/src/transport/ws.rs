@@ -1,33 +1,63 @@
-//! From a device to the office: one frame a WebSocket message.
+//! From a device to the office: one frame a WebSocket message, over TLS where the address says so.
 
-use std::sync::mpsc;
+use std::sync::{Arc, mpsc};
 use std::thread;
 
 use chalkwalk_core::limits;
 use chalkwalk_core::sync::{Event, Replica, SessionConfig};
 use futures_util::{SinkExt, StreamExt};
+use rustls::ClientConfig;
+use rustls::pki_types::ServerName;
+use tokio::io::{AsyncRead, AsyncWrite};
 use tokio::sync::{mpsc as queue, oneshot};
 use tokio_tungstenite::tungstenite::Message;
 use tokio_tungstenite::tungstenite::protocol::WebSocketConfig;
-use tokio_tungstenite::{MaybeTlsStream, WebSocketStream, connect_async_with_config};
+use tokio_tungstenite::{WebSocketStream, client_async_with_config};
 
-use super::{Close, Link, LinkError, Outcome, PATIENCE, QUEUE, Signal, Then, run};
+use super::{Close, Link, LinkError, Outcome, PATIENCE, QUEUE, Signal, Then, Trust, run};
 use crate::client::Address;
 
-type Socket = WebSocketStream<MaybeTlsStream<tokio::net::TcpStream>>;
+/// What a WebSocket stands on.
+trait Stream: AsyncRead + AsyncWrite + Send + Unpin {}
+impl<T: AsyncRead + AsyncWrite + Send + Unpin> Stream for T {}
 
-/// Exchanges with the office, to the end of the session. Blocks.
+type Socket = WebSocketStream<Box<dyn Stream>>;
+
+/// Exchanges with the office, to the end of the session, believing whom the system believes.
+/// Blocks.
 pub fn sync_ws(
     address: &str,
     replica: &mut dyn Replica,
     config: SessionConfig,
     told: &mut dyn FnMut(&Event) -> Then,
 ) -> Result<Outcome, LinkError> {
-    run(link(&address.parse()?)?, replica, config, told)
+    sync_ws_by(&Trust::System, address, replica, config, told)
 }
 
-fn link(address: &Address) -> Result<Link, LinkError> {
-    let url = address.socket("/sync");
+/// As [`sync_ws`], saying whom to believe where the address is `https` or `wss`.
+pub fn sync_ws_by(
+    trust: &Trust,
+    address: &str,
+    replica: &mut dyn Replica,
+    config: SessionConfig,
+    told: &mut dyn FnMut(&Event) -> Then,
+) -> Result<Outcome, LinkError> {
+    let address: Address = address.parse()?;
+    let tls = address.is_tls().then(|| trust.rustls()).transpose()?;
+    run(link(&address, tls)?, replica, config, told)
+}
+
+/// Where a link goes.
+struct To {
+    address: Address,
+    tls: Option<Arc<ClientConfig>>,
+}
+
+fn link(address: &Address, tls: Option<Arc<ClientConfig>>) -> Result<Link, LinkError> {
+    let to = To {
+        address: address.clone(),
+        tls,
+    };
     let (outgoing, to_send) = mpsc::sync_channel::<Vec<u8>>(QUEUE);
     let (came, inbox) = mpsc::sync_channel(QUEUE);
     let (cut, is_cut) = oneshot::channel();
@@ -41,7 +71,7 @@ fn link(address: &Address) -> Result<Link, LinkError> {
                 .build();
             match runtime {
                 Ok(runtime) => {
-                    runtime.block_on(carry(&url, &opened, to_send, came, is_cut));
+                    runtime.block_on(carry(&to, &opened, to_send, came, is_cut));
                     runtime.shutdown_background();
                 }
                 // The one who waits for the word is still there.
@@ -50,10 +80,7 @@ fn link(address: &Address) -> Result<Link, LinkError> {
         })?;
     match is_open.recv() {
         Ok(Ok(())) => {}
-        Ok(Err(cause)) => {
-            let address = address.to_string();
-            return Err(LinkError::Unreachable { address, cause });
-        }
+        Ok(Err(cause)) => return Err(not_opened(address, cause)),
         Err(_) => return Err(LinkError::Broken),
     }
     Ok(Link::new(outgoing, inbox, move |how| {
@@ -67,20 +94,57 @@ fn link(address: &Address) -> Result<Link, LinkError> {
 
 type Cause = Box<dyn std::error::Error + Send + Sync>;
 
+/// Why there is no link: nobody there, or nobody who is believed.
+pub(crate) fn not_opened(address: &Address, cause: Cause) -> LinkError {
+    let address = address.to_string();
+    let mut next: Option<&(dyn std::error::Error + 'static)> = Some(&*cause);
+    while let Some(error) = next {
+        let tls = error.downcast_ref::<rustls::Error>();
+        // An error of the system may hold one that is no source of it.
+        let within = error
+            .downcast_ref::<std::io::Error>()
+            .and_then(std::io::Error::get_ref)
+            .and_then(|inner| inner.downcast_ref::<rustls::Error>());
+        if let Some(error @ rustls::Error::InvalidCertificate(_)) = tls.or(within) {
+            let cause = error.to_string();
+            return LinkError::NotBelieved { address, cause };
+        }
+        next = error.source();
+    }
+    LinkError::Unreachable { address, cause }
+}
+
+/// A stream to the server, with TLS where it is asked for.
+async fn open(to: &To) -> Result<Socket, Cause> {
+    let (host, port) = to.address.host_and_port();
+    let tcp = tokio::net::TcpStream::connect((host, port)).await?;
+    tcp.set_nodelay(true)?;
+    let stream: Box<dyn Stream> = match &to.tls {
+        None => Box::new(tcp),
+        Some(tls) => {
+            let name = ServerName::try_from(host.to_owned())?;
+            let connector = tokio_rustls::TlsConnector::from(Arc::clone(tls));
+            Box::new(connector.connect(name, tcp).await?)
+        }
+    };
+    let config = WebSocketConfig::default()
+        .max_message_size(Some(limits::FRAME_BYTES))
+        .max_frame_size(Some(limits::FRAME_BYTES));
+    let url = to.address.socket("/sync");
+    let (socket, _) = client_async_with_config(url, stream, Some(config)).await?;
+    Ok(socket)
+}
+
 async fn carry(
-    url: &str,
+    to: &To,
     opened: &mpsc::SyncSender<Result<(), Cause>>,
     to_send: mpsc::Receiver<Vec<u8>>,
     came: mpsc::SyncSender<Signal>,
     is_cut: oneshot::Receiver<()>,
 ) {
-    let config = WebSocketConfig::default()
-        .max_message_size(Some(limits::FRAME_BYTES))
-        .max_frame_size(Some(limits::FRAME_BYTES));
-    let connect = connect_async_with_config(url, Some(config), true);
-    let socket = match tokio::time::timeout(PATIENCE, connect).await {
-        Ok(Ok((socket, _))) => socket,
-        Ok(Err(error)) => return drop(opened.send(Err(error.into()))),
+    let socket = match tokio::time::timeout(PATIENCE, open(to)).await {
+        Ok(Ok(socket)) => socket,
+        Ok(Err(error)) => return drop(opened.send(Err(error))),
         Err(late) => return drop(opened.send(Err(late.into()))),
     };
     if opened.send(Ok(())).is_err() {

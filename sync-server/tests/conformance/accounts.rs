@@ -4,7 +4,7 @@ use chalkwalk_core::job::{JobId, Role};
 use chalkwalk_sync_server::limits;
 use chalkwalk_sync_server::store::{
     Access, Actor, Deed, DeedKind, Joined, Once, Person, PersonId, Purpose, Share, ShareId, SignIn,
-    StoreError, Swept,
+    StoreError, Swept, Window,
 };
 
 use crate::AccountsPlace;
@@ -266,6 +266,67 @@ pub(crate) async fn who_sees_a_job_is_kept(place: &AccountsPlace) {
     assert_eq!(store.access(job(1)).await.unwrap(), all[&job(1)]);
     store.set_closed(job(2), None).await.unwrap();
     assert_eq!(store.access(job(2)).await.unwrap(), Access::default());
+}
+
+pub(crate) async fn jobs_that_a_device_does_not_see_are_named(place: &AccountsPlace) {
+    let store = place.open();
+    store.assign(job(1), device(1).id, true).await.unwrap();
+    store.assign(job(2), device(1).id, true).await.unwrap();
+    store.assign(job(2), device(2).id, true).await.unwrap();
+    store.set_closed(job(3), Some(8)).await.unwrap();
+    store.assign(job(4), device(2).id, true).await.unwrap();
+    store.set_closed(job(4), Some(8)).await.unwrap();
+    store.assign(job(5), device(1).id, true).await.unwrap();
+    store.assign(job(5), device(1).id, false).await.unwrap();
+    let store = place.open();
+    let hidden = store.hidden(device(2).id).await.unwrap();
+    assert_eq!(hidden.into_iter().collect::<Vec<_>>(), [job(1), job(3)]);
+    let hidden = store.hidden(device(1).id).await.unwrap();
+    assert_eq!(hidden.into_iter().collect::<Vec<_>>(), [job(3), job(4)]);
+}
+
+pub(crate) async fn tries_are_counted_in_their_window(place: &AccountsPlace) {
+    let store = place.open();
+    let window = |now| Window { now, lasts: 100 };
+    let key = [1; 32];
+    assert_eq!(store.tries(key, 1_000).await.unwrap(), 0);
+    for (now, by, there) in [(1_000, 1, 1), (1_050, 1, 2), (1_060, -1, 1), (1_099, 1, 2)] {
+        let counted = store.count_tries(key, window(now), by).await.unwrap();
+        assert_eq!(counted, there, "{now}");
+    }
+    assert_eq!(
+        store.count_tries([2; 32], window(1_000), 1).await.unwrap(),
+        1
+    );
+    let store = place.open();
+    assert_eq!(store.tries(key, 1_099).await.unwrap(), 2);
+    // The window that the first try began is over.
+    assert_eq!(store.tries(key, 1_100).await.unwrap(), 0);
+    assert_eq!(store.count_tries(key, window(1_100), -1).await.unwrap(), 0);
+    assert_eq!(store.count_tries(key, window(1_150), 1).await.unwrap(), 1);
+    assert_eq!(store.tries(key, 1_199).await.unwrap(), 1);
+    let many = (0..8).map(|_| {
+        let store = store.clone();
+        tokio::spawn(async move { store.count_tries([3; 32], window(5), 1).await.unwrap() })
+    });
+    let mut seen = Vec::new();
+    for one in many.collect::<Vec<_>>() {
+        seen.push(one.await.unwrap());
+    }
+    seen.sort_unstable();
+    assert_eq!(seen, (1..=8).collect::<Vec<u64>>());
+}
+
+pub(crate) async fn a_challenge_is_answered_once(place: &AccountsPlace) {
+    let store = place.open();
+    assert!(store.answer([1; 16], 100, 5).await.unwrap());
+    let store = place.open();
+    assert!(!store.answer([1; 16], 100, 6).await.unwrap());
+    let (one, two) = tokio::join!(store.answer([2; 16], 100, 6), store.answer([2; 16], 100, 6));
+    assert_ne!(one.unwrap(), two.unwrap());
+    // Forgotten once its time is over, when no answer to it is taken any more.
+    assert!(store.answer([3; 16], 300, 100).await.unwrap());
+    assert!(store.answer([1; 16], 100, 101).await.unwrap());
 }
 
 pub(crate) async fn deeds_come_newest_first_in_pages(place: &AccountsPlace) {

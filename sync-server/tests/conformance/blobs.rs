@@ -118,3 +118,17 @@ pub(crate) async fn an_original_of_another_size_is_refused(place: &BlobsPlace) {
     assert!(matches!(error, StoreError::Corrupt(_)), "{error:?}");
     assert_eq!(store.range(key, 0, 10).await.unwrap(), b"eave");
 }
+
+pub(crate) async fn a_file_is_taken_away_or_copied(place: &BlobsPlace) {
+    let key = key(BlobKind::Original, b"ridge");
+    let store = place.open();
+    let source = file(b"ridge");
+    assert_eq!(store.take(key, source.path()).await.unwrap(), 5);
+    assert_eq!(place.open().range(key, 0, 10).await.unwrap(), b"ridge");
+    // Again, and under the name of another.
+    let again = file(b"ridge");
+    assert_eq!(store.take(key, again.path()).await.unwrap(), 5);
+    let error = store.take(key, file(b"ridges").path()).await.unwrap_err();
+    assert!(matches!(error, StoreError::Corrupt(_)), "{error:?}");
+    assert_eq!(store.list().await.unwrap(), [(key, 5)]);
+}

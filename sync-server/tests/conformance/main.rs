@@ -91,6 +91,17 @@ fn sqlite_accounts() -> Option<AccountsPlace> {
     Some(Place::new(open, false))
 }
 
+/// A schema of its own in the database that `tests/engines.py` started.
+fn postgres_accounts() -> Option<AccountsPlace> {
+    engines::postgres()?;
+    let open = |at: &Path| -> Arc<dyn Accounts> {
+        let place = PostgresPlace::parse(&engines::postgres().unwrap()).unwrap();
+        let place = place.with_schema(&own_name(at)).unwrap();
+        Arc::new(PostgresRecords::new(place).unwrap().accounts())
+    };
+    Some(Place::new(open, false))
+}
+
 fn memory_blobs() -> Option<BlobsPlace> {
     Some(Place::new(|_| Arc::new(MemoryBlobs::default()), true))
 }
@@ -166,6 +177,9 @@ macro_rules! records_conformance {
                 whole_files_are_counted_for_each_job,
                 a_summary_replaces_the_one_before,
                 a_description_of_less_is_passed_over,
+                jobs_are_known_by_id_and_by_who_wrote,
+                bytes_held_are_counted_once_for_each_file,
+                room_is_set_aside_up_to_the_quota_and_no_further,
             }
         }
     )*};
@@ -182,16 +196,19 @@ conformance! {
         a_file_reads_back_in_ranges, putting_twice_is_harmless, files_are_listed_by_key,
         a_file_of_many_parts_reads_back, what_is_not_there_is_said,
         of_two_thumbnails_the_first_stands, an_original_of_another_size_is_refused,
+        a_file_is_taken_away_or_copied,
     }
     mod folder_files = crate::folder_blobs, runs blobs {
         a_file_reads_back_in_ranges, putting_twice_is_harmless, files_are_listed_by_key,
         a_file_of_many_parts_reads_back, what_is_not_there_is_said,
         of_two_thumbnails_the_first_stands, an_original_of_another_size_is_refused,
+        a_file_is_taken_away_or_copied,
     }
     mod bucket_files = crate::bucket_blobs, runs blobs {
         a_file_reads_back_in_ranges, putting_twice_is_harmless, files_are_listed_by_key,
         a_file_of_many_parts_reads_back, what_is_not_there_is_said,
         of_two_thumbnails_the_first_stands, an_original_of_another_size_is_refused,
+        a_file_is_taken_away_or_copied,
     }
 }
 
@@ -209,6 +226,9 @@ macro_rules! accounts_conformance {
                 one_shared_link_too_many_is_refused,
                 one_person_too_many_is_refused,
                 who_sees_a_job_is_kept,
+                jobs_that_a_device_does_not_see_are_named,
+                tries_are_counted_in_their_window,
+                a_challenge_is_answered_once,
                 deeds_come_newest_first_in_pages,
                 sweeping_removes_what_ended_and_nothing_else,
             }
@@ -218,5 +238,6 @@ macro_rules! accounts_conformance {
 
 accounts_conformance!(
     memory_accounts as memory_people_of_pages,
-    sqlite_accounts as sqlite_people_of_pages
+    sqlite_accounts as sqlite_people_of_pages,
+    postgres_accounts as postgres_people_of_pages
 );

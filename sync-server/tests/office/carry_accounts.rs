@@ -112,6 +112,127 @@ fn accounts_that_are_damaged_are_not_backed_up() {
     assert!(!out.join("manifest-sha256.txt").exists());
 }
 
+/// People of an office go to the database and come back as they were; where its records went
+/// before, people go after them.
+#[test]
+fn people_go_to_a_database_and_back() {
+    let Some(database) = engines::postgres() else {
+        return;
+    };
+    let folder = tempfile::tempdir().unwrap();
+    let data = folder.path().join("office");
+    let server = Server::start(&data);
+    let mut ada = Phone::enrolled("Ada", &server);
+    let (job, other) = (ada.begin(), ada.begin());
+    ada.sync(&server);
+    let shared = link(&server, &job.to_string(), "adjuster");
+    block_on(async {
+        let accounts = SqliteAccounts::open(&data.join("accounts.sqlite")).unwrap();
+        let device = ada.notebook.identity().device;
+        accounts.assign(other, device, true).await.unwrap();
+        accounts.set_closed(job, Some(7)).await.unwrap();
+    });
+    let admin = server.admin().cookie.clone();
+    server.stop();
+    let held = async |accounts: &dyn Accounts| {
+        let deeds = accounts.deeds(None, 1_000).await.unwrap();
+        (
+            accounts.people().await.unwrap(),
+            accounts.shares(job).await.unwrap(),
+            accounts.all_access().await.unwrap(),
+            deeds.into_iter().map(|(_, deed)| deed).collect::<Vec<_>>(),
+        )
+    };
+    let there = block_on(async {
+        let accounts = SqliteAccounts::open(&data.join("accounts.sqlite")).unwrap();
+        held(&accounts).await
+    });
+    let name = engines::own_name(folder.path());
+    let to = Storage::parse(Some(&format!("{database}?schema={name}")), None).unwrap();
+    let moved = block_on(carry::move_to(&data, &to, &quiet)).unwrap();
+    assert_eq!((moved.people, moved.shared_links), (1, 1));
+    assert_eq!(moved.deeds, there.3.len() as u64);
+    let in_database = |data: &std::path::Path, to: &Storage| {
+        block_on(async { held(&*to.open_accounts(data).await.unwrap()).await })
+    };
+    assert_eq!(in_database(&data, &to), there);
+    // New deeds go on after those that came.
+    let server = Server::on(&data, to.clone());
+    let at = server.ready.pages.unwrap();
+    let boss = Browser { at, cookie: admin };
+    assert_eq!((boss.get("/").0, get(at, &shared, &[]).0), (200, 200));
+    server.stop();
+    let now_there = in_database(&data, &to);
+    assert_eq!(now_there.3[1..], there.3);
+
+    // Back into a folder.
+    let (out, home) = (folder.path().join("backup"), folder.path().join("home"));
+    let backed = block_on(carry::backup(Some(&data), &to, &out, &quiet)).unwrap();
+    assert!(backed.accounts && backed.keys);
+    assert_eq!(backed.deeds, now_there.3.len() as u64);
+    carry::restore(&out, &home, &quiet).unwrap();
+    let back = block_on(async {
+        let accounts = SqliteAccounts::open(&home.join("accounts.sqlite")).unwrap();
+        assert_eq!(accounts.deeds(None, 1).await.unwrap()[0].0, backed.deeds);
+        held(&accounts).await
+    });
+    assert_eq!(back, now_there);
+    let server = Server::start(&home);
+    let at = server.ready.pages.unwrap();
+    assert_eq!(get(at, &shared, &[]).0, 200);
+    let stale = Browser { at, ..boss };
+    assert_eq!(stale.get("/").0, 303, "a sign-in came back");
+    server.stop();
+
+    // An office whose records were moved before, with people still in the folder.
+    std::fs::remove_file(data.join("people-moved.json")).unwrap();
+    let early = block_on(to.open_accounts(&data)).err().unwrap();
+    assert!(matches!(early, ServerError::PeopleNotMoved(_)), "{early}");
+    let mixed = block_on(carry::move_to(&data, &to, &quiet)).unwrap_err();
+    assert!(mixed.to_string().contains("holds people"), "{mixed}");
+    block_on(forget_people(&database, &name));
+    let before = in_deeds(&database, &name);
+    let moved = block_on(carry::move_to(&data, &to, &quiet)).unwrap();
+    assert_eq!((moved.people, moved.jobs), (1, 0));
+    let after = in_database(&data, &to);
+    assert_eq!(
+        (&after.0, &after.1, &after.2),
+        (&there.0, &there.1, &there.2)
+    );
+    assert_eq!(after.3.len(), before + there.3.len());
+    assert_eq!(after.3[..there.3.len()], there.3);
+}
+
+async fn client(database: &str) -> tokio_postgres::Client {
+    let (client, connection) = tokio_postgres::connect(database, tokio_postgres::NoTls)
+        .await
+        .unwrap();
+    tokio::spawn(connection);
+    client
+}
+
+/// As if no node had ever known anybody there.
+async fn forget_people(database: &str, schema: &str) {
+    let sql = format!(
+        "TRUNCATE {schema}.person, {schema}.login, {schema}.sign_in, {schema}.share,
+            {schema}.closed, {schema}.assigned"
+    );
+    client(database).await.batch_execute(&sql).await.unwrap();
+}
+
+fn in_deeds(database: &str, schema: &str) -> usize {
+    block_on(async {
+        let client = client(database).await;
+        let sql = format!("DELETE FROM {schema}.deed");
+        let kept = client.batch_execute(&sql).await.unwrap_err();
+        let words = kept.as_db_error().unwrap().message().to_owned();
+        assert!(words.contains("never removed"), "{words}");
+        let sql = format!("SELECT count(*) FROM {schema}.deed");
+        let row = client.query_one(&sql, &[]).await.unwrap();
+        usize::try_from(row.get::<_, i64>(0)).unwrap()
+    })
+}
+
 /// Two companies go from one folder to one database and bucket, and share nothing there.
 #[test]
 fn companies_are_moved_each_to_a_part_of_its_own() {
@@ -152,7 +273,7 @@ fn companies_are_moved_each_to_a_part_of_its_own() {
     let server = Server::on(&data, to.clone());
     let at = server.ready.pages.unwrap();
     let boss = Browser { at, cookie: admin };
-    assert_eq!(boss.get("/").0, 200, "people stayed in the folder");
+    assert_eq!(boss.get("/").0, 200, "people did not come along");
     assert_eq!(ada.sync(&server).progress.changes_sent, 0);
     let theirs = format!("http://{}/at/other-one", server.ready.listen);
     let part = to.of_company("other-one").unwrap();

@@ -85,3 +85,35 @@ fn each_company_has_its_own_key_jobs_devices_and_people() {
     );
     server.stop();
 }
+
+#[test]
+fn a_company_that_is_added_stands_without_a_restart() {
+    let folder = tempfile::tempdir().unwrap();
+    let data = folder.path().join("office");
+    let server = Server::start(&data);
+    let at = server.ready.listen;
+    assert_eq!(get(at, "/at/late/health", &[]).0, 404);
+    companies::add(&data, "late", "Late Roofing").unwrap();
+    let began = std::time::Instant::now();
+    while get(at, "/at/late/health", &[]).0 != 200 {
+        assert!(began.elapsed() < std::time::Duration::from_secs(20));
+        std::thread::sleep(std::time::Duration::from_millis(100));
+    }
+    let late = data.join("companies/late");
+    let boss = Browser::entered(at, "/at/late", &late, "Boss", Role::Admin);
+    assert!(boss.text("/at/late/").contains("Late Roofing"));
+    assert_eq!(boss.get("/").0, 303);
+    let code = invite(&late, Role::Crew, "", HOUR).unwrap();
+    let mut cy = Phone::new("Cy");
+    let address = format!("http://{at}/at/late");
+    cy.enrol(&address, &code.code, Some(&code.pin)).unwrap();
+    cy.begin();
+    let config = cy.notebook.session(true, None, true).unwrap();
+    let then = &mut |_: &chalkwalk_core::sync::Event| Then::GoOn;
+    let done = sync_ws(&address, &mut cy.notebook, config, then).unwrap();
+    assert_eq!(done.ending.unwrap().reason, Reason::Finished);
+    assert_eq!(get(at, "/at/late/metrics", &[]).0, 404);
+    assert_eq!(get(at, "/at/later/health", &[]).0, 404);
+    // It ends in order although somebody is there.
+    server.stop();
+}

@@ -7,7 +7,7 @@ use std::time::{Duration, Instant};
 
 use chalkwalk_core::job::{BlobKind, Side};
 use chalkwalk_core::sync::Event;
-use chalkwalk_sync_server::serve::open_hub_on;
+use chalkwalk_sync_server::serve::{Keeping, ServeConfig, open_hub_on};
 use chalkwalk_sync_server::storage::Storage;
 use chalkwalk_sync_server::transport::{LinkError, Outcome, Then, sync_ws};
 
@@ -15,14 +15,19 @@ use crate::engines;
 use crate::stage::{Phone, Server};
 
 /// Two nodes that share a database, and a bucket or else a folder.
-struct Pair {
-    one: Server,
-    two: Server,
-    storage: Storage,
-    folder: tempfile::TempDir,
+pub(crate) struct Pair {
+    pub(crate) one: Server,
+    pub(crate) two: Server,
+    pub(crate) storage: Storage,
+    pub(crate) folder: tempfile::TempDir,
 }
 
-fn pair(settings: &str, bucket: bool) -> Option<Pair> {
+pub(crate) fn pair(settings: &str, bucket: bool) -> Option<Pair> {
+    keeping(settings, bucket, Keeping::default())
+}
+
+/// Two nodes whose company may keep so much.
+pub(crate) fn keeping(settings: &str, bucket: bool, keeping: Keeping) -> Option<Pair> {
     let (database, s3) = (engines::postgres()?, engines::bucket()?);
     let folder = tempfile::tempdir().unwrap();
     let name = engines::own_name(folder.path());
@@ -33,9 +38,19 @@ fn pair(settings: &str, bucket: bool) -> Option<Pair> {
         format!("file://{}", folder.path().join("photos").display())
     };
     let storage = Storage::parse(Some(&records), Some(&blobs)).unwrap();
-    let one = Server::on(&folder.path().join("one"), storage.clone());
+    let node = |name: &str| {
+        let config = ServeConfig {
+            data: folder.path().join(name),
+            storage: storage.clone(),
+            company: Some("Alder Roofing".into()),
+            keeping,
+            ..ServeConfig::default()
+        };
+        Server::run(config).unwrap()
+    };
+    let one = node("one");
     copy_keys(&folder.path().join("one"), &folder.path().join("two"));
-    let two = Server::on(&folder.path().join("two"), storage.clone());
+    let two = node("two");
     Some(Pair {
         one,
         two,
@@ -44,7 +59,7 @@ fn pair(settings: &str, bucket: bool) -> Option<Pair> {
     })
 }
 
-fn copy_keys(from: &Path, to: &Path) {
+pub(crate) fn copy_keys(from: &Path, to: &Path) {
     std::fs::create_dir_all(to.join("keys")).unwrap();
     for name in ["office.key", "server.key"] {
         std::fs::copy(from.join("keys").join(name), to.join("keys").join(name)).unwrap();

@@ -118,7 +118,14 @@ impl Server {
 
     /// A browser in which somebody is signed in.
     pub(crate) fn browser(&self, name: &str, role: Role) -> Browser {
-        Browser::entered(self.ready.pages.unwrap(), "", &self.data, name, role)
+        let (at, link) = (self.ready.pages.unwrap(), self.link(name, role));
+        Browser::by(at, &link)
+    }
+
+    /// The path of a one-time link that signs somebody in.
+    pub(crate) fn link(&self, name: &str, role: Role) -> String {
+        let link = chalkwalk_sync_server::people::entry_link_on;
+        link(&self.data, &self.storage, name, role).unwrap().path()
     }
 }
 
@@ -133,12 +140,16 @@ impl Browser {
     /// Signs in by a one-time link at a company.
     pub(crate) fn entered(at: SocketAddr, base: &str, data: &Path, name: &str, role: Role) -> Self {
         let link = chalkwalk_sync_server::people::entry_link(data, name, role).unwrap();
-        let path = format!("{base}{}", link.path());
+        Self::by(at, &format!("{base}{}", link.path()))
+    }
+
+    /// Signs in by the path of a one-time link.
+    pub(crate) fn by(at: SocketAddr, path: &str) -> Self {
         let nobody = Self {
             at,
             cookie: String::new(),
         };
-        let (code, headers, body) = nobody.post(&path, "");
+        let (code, headers, body) = nobody.post(path, "");
         assert_eq!(code, 303, "{}", String::from_utf8_lossy(&body));
         let cookie = cookie_of(&headers);
         Self { at, cookie }
@@ -347,6 +358,12 @@ impl Phone {
 
     /// A token for HTTP, got by proving the device's key.
     pub(crate) fn token(&self, at: SocketAddr, base: &str) -> Result<String, u16> {
+        let asked = self.answer_to_challenge(at, base);
+        token_for(at, base, &asked)
+    }
+
+    /// The device's answer to a challenge that it was given there.
+    pub(crate) fn answer_to_challenge(&self, at: SocketAddr, base: &str) -> String {
         let device = self.notebook.identity().device;
         let asked = format!(r#"{{"device":"{device}"}}"#);
         let (_, _, body) = post(at, &format!("{base}/token/challenge"), &asked);
@@ -357,18 +374,22 @@ impl Phone {
         let key = &self.notebook.identity().key;
         let signature = chalkwalk_core::sync::answer_challenge(key, company, &bytes);
         let signature = chalkwalk_core::job::hex(&signature);
-        let asked = format!(r#"{{"challenge":"{challenge}","signature":"{signature}"}}"#);
-        let answer = post(at, &format!("{base}/token"), &asked);
-        if answer.0 != 200 {
-            return Err(answer.0);
-        }
-        let said: serde_json::Value = serde_json::from_slice(&answer.2).unwrap();
-        Ok(said["token"].as_str().unwrap().to_owned())
+        format!(r#"{{"challenge":"{challenge}","signature":"{signature}"}}"#)
     }
 
     pub(crate) fn heads(&mut self, job: JobId) -> Vec<[u8; 32]> {
         self.notebook.document(job).unwrap().heads()
     }
+}
+
+/// The token for a device's answer to a challenge.
+pub(crate) fn token_for(at: SocketAddr, base: &str, answer: &str) -> Result<String, u16> {
+    let answer = post(at, &format!("{base}/token"), answer);
+    if answer.0 != 200 {
+        return Err(answer.0);
+    }
+    let said: serde_json::Value = serde_json::from_slice(&answer.2).unwrap();
+    Ok(said["token"].as_str().unwrap().to_owned())
 }
 
 fn picture(seed: u8, side: u32) -> Vec<u8> {

@@ -9,6 +9,7 @@ use serde::Deserialize;
 
 use super::super::Shared;
 use super::super::guard::{SignedIn, wait_a_minute};
+use super::super::tries::Guess;
 use super::once::{new_password, unfit_password};
 use super::sign_in::{Trouble, account_key, trouble};
 use super::{button, field, frame, store_unwell};
@@ -68,20 +69,32 @@ pub(in crate::serve) async fn change_password(
 ) -> Response {
     let person = &who.person;
     let now = shared.hub.now();
-    let tries = &shared.house.tries.accounts;
-    let account = account_key(&shared, &person.name);
-    if !tries.may_try(&account, now) {
+    let account = Guess::Account(account_key(&shared, &person.name));
+    let too_many = || {
         let code = StatusCode::TOO_MANY_REQUESTS;
         let words = "There were too many wrong passwords. Wait a quarter of an hour.";
         let mut response = shown(&shared, &who, code, Some(words));
         wait_a_minute(&mut response);
-        return response;
+        response
+    };
+    match shared.may_try(account, now).await {
+        Ok(true) => {}
+        Ok(false) => return too_many(),
+        Err(error) => return store_unwell(&shared, &error),
     }
     let passwords = &shared.house.passwords;
     if let Some(hash) = person.password.as_deref() {
-        tries.count(account, now);
+        match shared.count_try(account, now).await {
+            Ok(true) => {}
+            Ok(false) => return too_many(),
+            Err(error) => return store_unwell(&shared, &error),
+        }
         match passwords.check(&change.current, Some(hash)).await {
-            Ok(true) => tries.take_back(&account, now),
+            Ok(true) => {
+                if let Err(error) = shared.take_back_try(account, now).await {
+                    return store_unwell(&shared, &error);
+                }
+            }
             Ok(false) => {
                 let words = "The present password is not right.";
                 return shown(&shared, &who, StatusCode::FORBIDDEN, Some(words));

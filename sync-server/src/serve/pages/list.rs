@@ -3,7 +3,7 @@
 use std::cmp::Reverse;
 
 use chalkwalk_core::document::{Refusal, Table};
-use chalkwalk_core::job::{JobId, Role};
+use chalkwalk_core::job::Role;
 use maud::{Markup, html};
 
 use super::{counted, moment};
@@ -76,15 +76,8 @@ fn changes_missing(here: &Table, peers: &[PeerHolds]) -> u64 {
 
 /// All jobs that a person in this part sees, the newest news first.
 pub(super) async fn lines(hub: &Hub, role: Role) -> Result<Vec<Line>, Refusal> {
-    let ids: Vec<JobId> = hub
-        .records()
-        .jobs()
-        .await?
-        .iter()
-        .map(|status| status.job)
-        .collect();
     let mut lines = Vec::new();
-    for id in ids {
+    for id in hub.records().job_ids().await? {
         if !hub.person_sees(role, id).await? {
             continue;
         }

@@ -10,7 +10,7 @@ use serde::Deserialize;
 use super::super::Shared;
 use super::super::front::Peer;
 use super::super::guard::{SignedIn, wait_a_minute};
-use super::super::tries::network;
+use super::super::tries::{Guess, network};
 use super::{field, frame, plain, store_unwell};
 use crate::env::SystemEnv;
 use crate::limits;
@@ -73,7 +73,10 @@ pub(in crate::serve) async fn sign_in(
     let now = shared.hub.now();
     let from = network(shared.house.front.client(&headers, peer));
     let account = account_key(&shared, &asked.login);
-    let tries = &shared.house.tries;
+    let guesses = [
+        (Guess::Password(from), TOO_MANY_HERE),
+        (Guess::Account(account), TOO_MANY),
+    ];
     let again = |code: StatusCode, words: &str| {
         let body = form(&shared, &asked.login, &asked.to, Some(words));
         let mut response = (code, frame(&shared, None, "Sign in", &body)).into_response();
@@ -82,15 +85,21 @@ pub(in crate::serve) async fn sign_in(
         }
         response
     };
-    if !tries.passwords.may_try(&from, now) {
-        return again(StatusCode::TOO_MANY_REQUESTS, TOO_MANY_HERE);
-    }
-    if !tries.accounts.may_try(&account, now) {
-        return again(StatusCode::TOO_MANY_REQUESTS, TOO_MANY);
+    for (guess, words) in guesses {
+        match shared.may_try(guess, now).await {
+            Ok(true) => {}
+            Ok(false) => return again(StatusCode::TOO_MANY_REQUESTS, words),
+            Err(error) => return store_unwell(&shared, &error),
+        }
     }
     // Counted before it is checked, so that many at once count too.
-    tries.passwords.count(from, now);
-    tries.accounts.count(account, now);
+    for (guess, words) in guesses {
+        match shared.count_try(guess, now).await {
+            Ok(true) => {}
+            Ok(false) => return again(StatusCode::TOO_MANY_REQUESTS, words),
+            Err(error) => return store_unwell(&shared, &error),
+        }
+    }
     let person = match right_person(&shared, &asked).await {
         Ok(Ok(person)) => person,
         Ok(Err(known)) => {
@@ -107,8 +116,11 @@ pub(in crate::serve) async fn sign_in(
         }
         Err(Trouble::Store(error)) => return store_unwell(&shared, &error),
     };
-    tries.passwords.take_back(&from, now);
-    tries.accounts.take_back(&account, now);
+    for (guess, _) in guesses {
+        if let Err(error) = shared.take_back_try(guess, now).await {
+            return store_unwell(&shared, &error);
+        }
+    }
     let to = local(&shared, &asked.to);
     let secure = shared.house.front.secure(&headers);
     match begin(&shared, person.id, secure).await {

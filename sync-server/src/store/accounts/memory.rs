@@ -21,6 +21,8 @@ struct State {
     shares: Vec<Share>,
     access: BTreeMap<JobId, Access>,
     deeds: Vec<Deed>,
+    tries: BTreeMap<[u8; 32], (Millis, u64)>,
+    answered: BTreeMap<[u8; 16], Millis>,
 }
 
 impl MemoryAccounts {
@@ -31,10 +33,7 @@ impl MemoryAccounts {
 
 impl State {
     fn taken(&self, person: &Person) -> bool {
-        let names = |p: &Person| -> BTreeSet<String> {
-            let names = std::iter::once(&p.name).chain(&p.mail);
-            names.map(|name| Person::folded(name)).collect()
-        };
+        let names = |p: &Person| -> BTreeSet<String> { logins(p).into_iter().collect() };
         let new = names(person);
         self.people.values().any(|p| !names(p).is_disjoint(&new))
     }
@@ -225,6 +224,15 @@ impl Accounts for MemoryAccounts {
         Ok(all)
     }
 
+    async fn hidden(&self, device: DeviceId) -> Result<BTreeSet<JobId>, StoreError> {
+        let state = self.state();
+        let hidden = state.access.iter().filter(|(_, access)| {
+            let restricted = access.closed_at.is_some() || !access.devices.is_empty();
+            restricted && !access.devices.contains(&device)
+        });
+        Ok(hidden.map(|(job, _)| *job).collect())
+    }
+
     async fn assign(&self, job: JobId, device: DeviceId, to: bool) -> Result<(), StoreError> {
         let mut state = self.state();
         let devices = &mut state.access.entry(job).or_default().devices;
@@ -257,6 +265,26 @@ impl Accounts for MemoryAccounts {
             .rev()
             .take(max)
             .collect())
+    }
+
+    async fn tries(&self, key: [u8; 32], now: Millis) -> Result<u64, StoreError> {
+        let state = self.state();
+        let found = state.tries.get(&key).filter(|(ends, _)| *ends > now);
+        Ok(found.map_or(0, |(_, count)| *count))
+    }
+
+    async fn count_tries(&self, key: [u8; 32], window: Window, by: i64) -> Result<u64, StoreError> {
+        let mut state = self.state();
+        state.tries.retain(|_, (ends, _)| *ends > window.now);
+        let (_, count) = state.tries.entry(key).or_insert((window.ends(), 0));
+        *count = count.saturating_add_signed(by);
+        Ok(*count)
+    }
+
+    async fn answer(&self, nonce: [u8; 16], ends: Millis, now: Millis) -> Result<bool, StoreError> {
+        let mut state = self.state();
+        state.answered.retain(|_, ends| *ends > now);
+        Ok(state.answered.insert(nonce, ends).is_none())
     }
 
     async fn sweep(&self, now: Millis) -> Result<Swept, StoreError> {

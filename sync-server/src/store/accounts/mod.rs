@@ -1,18 +1,18 @@
 //! People, sign-ins, one-time links, shared links, who sees which job, and what people did.
 //!
-//! A trait of its own beside [`Records`](super::Records), so that a place may keep both together
-//! or apart. Every implementation passes the same conformance suite.
+//! A trait of its own beside [`Records`], so that a place may keep both together or apart. Every implementation passes the same conformance suite.
 
 mod memory;
 mod sqlite;
 mod types;
+pub(in crate::store) mod words;
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use async_trait::async_trait;
 use chalkwalk_core::job::{DeviceId, JobId, Millis, Role};
 
-use super::StoreError;
+use super::{Records, StoreError};
 pub use memory::MemoryAccounts;
 pub use sqlite::SqliteAccounts;
 pub(crate) use sqlite::{AccountsFile, AccountsHeld};
@@ -99,6 +99,24 @@ pub trait Accounts: Send + Sync + 'static {
     /// The same of every job for which anything was said.
     async fn all_access(&self) -> Result<BTreeMap<JobId, Access>, StoreError>;
 
+    /// Jobs that are closed, or assigned to others than this device: a crew's device does not see
+    /// them unless it has written to them.
+    async fn hidden(&self, device: DeviceId) -> Result<BTreeSet<JobId>, StoreError>;
+
+    /// The jobs that a crew's device sees, by id: those it is assigned to or has written to, and
+    /// open ones that nobody is assigned to. Ids alone are read, and no job one by one.
+    async fn jobs_seen(
+        &self,
+        records: &dyn Records,
+        device: DeviceId,
+    ) -> Result<Vec<JobId>, StoreError> {
+        let hidden = self.hidden(device).await?;
+        let written = records.jobs_written_by(device).await?;
+        let mut seen = records.job_ids().await?;
+        seen.retain(|job| !hidden.contains(job) || written.contains(job));
+        Ok(seen)
+    }
+
     /// Assigns a device to a job, or takes it off.
     async fn assign(&self, job: JobId, device: DeviceId, to: bool) -> Result<(), StoreError>;
 
@@ -110,6 +128,23 @@ pub trait Accounts: Send + Sync + 'static {
 
     /// What people did, newest first; with `before` only what was added before that number.
     async fn deeds(&self, before: Option<u64>, max: usize) -> Result<Vec<(u64, Deed)>, StoreError>;
+
+    /// Whether other nodes may work on the same accounts, so that what must be counted for all of
+    /// them together is counted here.
+    fn between_nodes(&self) -> bool {
+        false
+    }
+
+    /// Wrong tries that were counted under a key in the window that has not ended yet.
+    async fn tries(&self, key: [u8; 32], now: Millis) -> Result<u64, StoreError>;
+
+    /// Adds to the tries under a key, or takes some back; the value is how many there are now. The
+    /// first one begins a window, and all are forgotten once it ends.
+    async fn count_tries(&self, key: [u8; 32], window: Window, by: i64) -> Result<u64, StoreError>;
+
+    /// Notes that a challenge was answered. False where it was answered before: of several answers
+    /// at once, at whatever node, one counts. It is forgotten after `ends`.
+    async fn answer(&self, nonce: [u8; 16], ends: Millis, now: Millis) -> Result<bool, StoreError>;
 
     /// Removes sign-ins that no longer count and one-time links whose time is over; nothing else.
     async fn sweep(&self, now: Millis) -> Result<Swept, StoreError>;

@@ -3,6 +3,7 @@
 mod access;
 mod carry;
 mod people;
+mod tries;
 
 use std::path::Path;
 use std::sync::{Arc, Mutex, PoisonError};
@@ -16,7 +17,10 @@ pub(crate) use carry::{AccountsFile, AccountsHeld};
 
 /// How long a call waits while another process, such as a command on the same folder, writes.
 const BUSY: Duration = Duration::from_secs(20);
-const LAYOUTS: &[&str] = &[include_str!("0001_accounts.sql")];
+const LAYOUTS: &[&str] = &[
+    include_str!("0001_accounts.sql"),
+    include_str!("0002_tries.sql"),
+];
 
 /// Accounts in one SQLite file. Clones share it.
 #[derive(Clone, Debug)]
@@ -38,16 +42,7 @@ impl SqliteAccounts {
         file.pragma_update(None, "journal_mode", "WAL")?;
         file.pragma_update(None, "synchronous", "FULL")?;
         file.pragma_update(None, "foreign_keys", "ON")?;
-        loop {
-            let tx = file.transaction_with_behavior(TransactionBehavior::Immediate)?;
-            let number = layout(&tx)?;
-            let Some(next) = LAYOUTS.get(number as usize) else {
-                break;
-            };
-            tx.execute_batch(next)?;
-            tx.pragma_update(None, "user_version", number + 1)?;
-            tx.commit()?;
-        }
+        lay_out(&mut file)?;
         Ok(Self(Arc::new(Mutex::new(file))))
     }
 
@@ -81,6 +76,20 @@ impl SqliteAccounts {
         F: FnOnce(&Transaction<'_>) -> Result<T, StoreError> + Send + 'static,
     {
         self.with(TransactionBehavior::Deferred, work).await
+    }
+}
+
+/// Brings a file up to the newest layout, one layout a transaction.
+fn lay_out(file: &mut Connection) -> Result<(), StoreError> {
+    loop {
+        let tx = file.transaction_with_behavior(TransactionBehavior::Immediate)?;
+        let number = layout(&tx)?;
+        let Some(next) = LAYOUTS.get(number as usize) else {
+            return Ok(());
+        };
+        tx.execute_batch(next)?;
+        tx.pragma_update(None, "user_version", number + 1)?;
+        tx.commit()?;
     }
 }
 
@@ -217,6 +226,10 @@ impl Accounts for SqliteAccounts {
         self.read(access::all).await
     }
 
+    async fn hidden(&self, device: DeviceId) -> Result<BTreeSet<JobId>, StoreError> {
+        self.read(move |tx| access::hidden(tx, device)).await
+    }
+
     async fn assign(&self, job: JobId, device: DeviceId, to: bool) -> Result<(), StoreError> {
         self.write(move |tx| access::assign(tx, job, device, to))
             .await
@@ -233,6 +246,20 @@ impl Accounts for SqliteAccounts {
 
     async fn deeds(&self, before: Option<u64>, max: usize) -> Result<Vec<(u64, Deed)>, StoreError> {
         self.read(move |tx| access::deeds(tx, before, max)).await
+    }
+
+    async fn tries(&self, key: [u8; 32], now: Millis) -> Result<u64, StoreError> {
+        self.read(move |tx| tries::counted(tx, &key, now)).await
+    }
+
+    async fn count_tries(&self, key: [u8; 32], window: Window, by: i64) -> Result<u64, StoreError> {
+        self.write(move |tx| tries::count(tx, &key, window, by))
+            .await
+    }
+
+    async fn answer(&self, nonce: [u8; 16], ends: Millis, now: Millis) -> Result<bool, StoreError> {
+        self.write(move |tx| tries::answer(tx, &nonce, ends, now))
+            .await
     }
 
     async fn sweep(&self, now: Millis) -> Result<Swept, StoreError> {

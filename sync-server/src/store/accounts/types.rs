@@ -262,3 +262,30 @@ impl SignIn {
             && now.saturating_sub(self.made_at) < crate::limits::SIGN_IN_LIFE_MS
     }
 }
+
+/// A window in which tries are counted.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Window {
+    /// This moment.
+    pub now: Millis,
+    /// How long a window lasts, milliseconds.
+    pub lasts: Millis,
+}
+
+impl Window {
+    /// The first moment after a window that begins now.
+    pub fn ends(self) -> Millis {
+        self.now.saturating_add(self.lasts)
+    }
+}
+
+/// The names that open a person's account, as they are compared, each once.
+pub(in crate::store) fn logins(person: &Person) -> Vec<String> {
+    let mut logins: Vec<String> = std::iter::once(&person.name)
+        .chain(&person.mail)
+        .map(|login| Person::folded(login))
+        .collect();
+    logins.sort();
+    logins.dedup();
+    logins
+}

@@ -8,7 +8,9 @@ use super::error::read;
 use super::pool::{Lease, Param};
 use super::row::{many_bytes, number};
 use super::{PostgresRecords, pool};
-use crate::store::tables::{CHANGE, Kind, Row, Table, Value, as_bytes, as_number, as_text};
+use crate::store::tables::{
+    ACCOUNTS, CHANGE, Kind, Row, Table, Value, as_bytes, as_number, as_text,
+};
 use crate::store::{StoreError, limits};
 
 /// The tables as of one moment; nodes may go on writing meanwhile.
@@ -28,6 +30,17 @@ impl PostgresRecords {
             )
             .await?;
         Ok(Still(lease))
+    }
+
+    /// Begins to move people in beside records that are there already, in one transaction. The
+    /// numbers of deeds go on after the number that the value bears.
+    pub(crate) async fn enter_people(&self) -> Result<(Entry, i64), StoreError> {
+        let lease = self.lease().await?;
+        lease.begin_locked(lease.lock_of(&[b"people"])).await?;
+        match enter_people_within(&lease).await {
+            Ok(after) => Ok((Entry(lease), after)),
+            Err(error) => lease.roll_back(error).await,
+        }
     }
 
     /// Begins to move an office in, or goes on with it.
@@ -71,6 +84,30 @@ async fn enter_within(db: &Lease, company: &[u8], schema: &str) -> Result<(), St
     .map(drop)
 }
 
+async fn enter_people_within(db: &Lease) -> Result<i64, StoreError> {
+    db.batch("SET LOCAL idle_in_transaction_session_timeout = 0")
+        .await?;
+    let held = db
+        .one(
+            "SELECT (SELECT count(*) FROM @person) + (SELECT count(*) FROM @share)
+                + (SELECT count(*) FROM @closed) + (SELECT count(*) FROM @assigned),
+                (SELECT coalesce(max(seq), 0) FROM @deed)",
+            &[],
+        )
+        .await?;
+    if number(&held, 0)? > 0 {
+        return Err(StoreError::Setting(
+            "the database holds people, shared links or assignments already, such as those of \
+             another node: they are not mixed with those of this folder"
+                .to_owned(),
+        ));
+    }
+    // A node that found nobody made one.
+    db.batch("DELETE FROM @once WHERE purpose = 'first_admin'")
+        .await?;
+    number(&held, 1)
+}
+
 impl Still {
     /// The next rows of a table after this one, in the order of its key; none at the end.
     pub(crate) async fn page(
@@ -96,9 +133,12 @@ impl Entry {
         table: &Table,
     ) -> Result<BTreeMap<Vec<u8>, i64>, StoreError> {
         if table.name != CHANGE.name {
-            self.0
-                .batch(&format!("DELETE FROM @{}", table.name))
-                .await?;
+            // What people did may not be deleted, and others name people.
+            let clear = match ACCOUNTS.iter().any(|other| other.name == table.name) {
+                true => format!("TRUNCATE @{} CASCADE", table.name),
+                false => format!("DELETE FROM @{}", table.name),
+            };
+            self.0.batch(&clear).await?;
             return Ok(BTreeMap::new());
         }
         let rows = self
@@ -135,17 +175,26 @@ impl Entry {
     /// Opens the schema to nodes.
     pub(crate) async fn finish(self) -> Result<(), StoreError> {
         self.0
-            .batch(
-                "BEGIN;
-                 SELECT setval(pg_get_serial_sequence('@audit', 'seq'),
-                    (SELECT coalesce(max(seq), 0) + 1 FROM @audit), false);
-                 DELETE FROM @moving;
-                 COMMIT",
-            )
+            .batch(&format!("BEGIN; {COUNT_ON} DELETE FROM @moving; COMMIT"))
             .await?;
         self.0.settle(Ok(Ok(()))).await
     }
+
+    /// Ends the transaction in which people were moved in.
+    pub(crate) async fn finish_people(self) -> Result<(), StoreError> {
+        self.0.batch(&format!("{COUNT_ON} COMMIT")).await?;
+        self.0.settle(Ok(Ok(()))).await
+    }
 }
+
+/// Numbers that the database gives go on after those that came.
+const COUNT_ON: &str = "
+SELECT setval(pg_get_serial_sequence('@audit', 'seq'),
+    (SELECT coalesce(max(seq), 0) + 1 FROM @audit), false);
+SELECT setval(pg_get_serial_sequence('@share', 'seq'),
+    (SELECT coalesce(max(seq), 0) + 1 FROM @share), false);
+SELECT setval(pg_get_serial_sequence('@deed', 'seq'),
+    (SELECT coalesce(max(seq), 0) + 1 FROM @deed), false);";
 
 /// Rows that are asked for at a time: few where they are large.
 fn rows_of(table: &Table) -> i64 {

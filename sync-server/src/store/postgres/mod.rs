@@ -4,6 +4,7 @@
 //! given up; a connection that was lost is an error of the call that had it, and the next call
 //! connects again.
 
+mod accounts;
 mod carry;
 mod changes;
 mod error;
@@ -18,6 +19,7 @@ mod place;
 mod pool;
 mod row;
 
+use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use async_trait::async_trait;
@@ -27,7 +29,8 @@ use tokio::sync::OnceCell;
 use tokio_postgres_rustls::MakeRustlsConnect;
 
 use super::*;
-pub(crate) use carry::Entry;
+pub use accounts::PostgresAccounts;
+pub(crate) use carry::{Entry, Still};
 use feed::{Own, PostgresFeed};
 pub use place::{PlaceError, PostgresPlace};
 use pool::{Connections, Lease};
@@ -189,6 +192,22 @@ impl Records for PostgresRecords {
         call!(self, |db| photos::jobs(db, None))
     }
 
+    async fn job_ids(&self) -> Result<Vec<JobId>, StoreError> {
+        call!(self, |db| photos::job_ids(db))
+    }
+
+    async fn count_jobs(&self) -> Result<u64, StoreError> {
+        call!(self, |db| photos::count_jobs(db))
+    }
+
+    async fn jobs_written_by(&self, device: DeviceId) -> Result<BTreeSet<JobId>, StoreError> {
+        call!(self, |db| photos::jobs_written_by(db, device))
+    }
+
+    async fn has_written(&self, device: DeviceId, job: JobId) -> Result<bool, StoreError> {
+        call!(self, |db| photos::has_written(db, device, job))
+    }
+
     async fn job(&self, job: JobId) -> Result<Option<JobStatus>, StoreError> {
         Ok(call!(self, |db| photos::jobs(db, Some(job)))?.pop())
     }
@@ -247,6 +266,14 @@ impl Records for PostgresRecords {
         let news = call!(self, |db| photos::complete(db, blob, now))?;
         self.own().add(news);
         Ok(())
+    }
+
+    async fn bytes_held(&self) -> Result<u64, StoreError> {
+        call!(self, |db| photos::bytes_held(db))
+    }
+
+    async fn set_aside(&self, room: &Room, most: u64) -> Result<bool, StoreError> {
+        call!(self, |db| photos::set_aside(db, room, most))
     }
 
     async fn blob(&self, key: BlobKey) -> Result<Option<BlobEntry>, StoreError> {

@@ -2,15 +2,15 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use chalkwalk_core::job::{JobId, Millis, PhotoHash, PhotoRole};
+use chalkwalk_core::job::{DeviceId, JobId, Millis, PhotoHash, PhotoRole};
 use chrono::NaiveDate;
 use tokio_postgres::Row;
 use tokio_postgres::types::Type;
 
 use super::pool::Lease;
 use super::row::{bytes, count, number, number_or_none, text, text_or_none};
-use crate::store::encoding::{kind, kind_of, signed, unsigned};
-use crate::store::{BlobEntry, BlobKey, JobStatus, PhotoEntry, StoreError, Summary};
+use crate::store::encoding::{authors_of, kind, kind_of, signed, unsigned};
+use crate::store::{BlobEntry, BlobKey, JobStatus, PhotoEntry, Room, StoreError, Summary};
 
 const STATUS: &str = "
 SELECT job.id, job.changes, first_news, last_news, title, date_of_loss, findings, s.photos, read_at,
@@ -45,6 +45,55 @@ pub(super) async fn jobs(db: &Lease, only: Option<JobId>) -> Result<Vec<JobStatu
             })
         })
         .collect()
+}
+
+pub(super) async fn job_ids(db: &Lease) -> Result<Vec<JobId>, StoreError> {
+    let rows = db.all("SELECT id FROM @job ORDER BY id", &[]).await?;
+    rows.iter()
+        .map(|row| Ok(JobId::from_bytes(bytes(row, 0)?)))
+        .collect()
+}
+
+pub(super) async fn count_jobs(db: &Lease) -> Result<u64, StoreError> {
+    count(&db.one("SELECT count(*) FROM @job", &[]).await?, 0)
+}
+
+pub(super) async fn jobs_written_by(
+    db: &Lease,
+    device: DeviceId,
+) -> Result<BTreeSet<JobId>, StoreError> {
+    let (from, to) = authors_of(device);
+    let rows = db
+        .all(
+            "SELECT DISTINCT job FROM @author WHERE author BETWEEN $1 AND $2",
+            &[
+                (&from.as_slice(), Type::BYTEA),
+                (&to.as_slice(), Type::BYTEA),
+            ],
+        )
+        .await?;
+    rows.iter()
+        .map(|row| Ok(JobId::from_bytes(bytes(row, 0)?)))
+        .collect()
+}
+
+pub(super) async fn has_written(
+    db: &Lease,
+    device: DeviceId,
+    job: JobId,
+) -> Result<bool, StoreError> {
+    let (from, to) = authors_of(device);
+    let row = db
+        .maybe(
+            "SELECT 1 FROM @author WHERE job = $1 AND author BETWEEN $2 AND $3 LIMIT 1",
+            &[
+                (&job.as_bytes().as_slice(), Type::BYTEA),
+                (&from.as_slice(), Type::BYTEA),
+                (&to.as_slice(), Type::BYTEA),
+            ],
+        )
+        .await?;
+    Ok(row.is_some())
 }
 
 fn summary(row: &Row) -> Result<Option<Summary>, StoreError> {
@@ -248,6 +297,45 @@ pub(super) async fn complete(
         )
         .await?;
     rows.iter().map(|row| number(row, 0)).collect()
+}
+
+pub(super) async fn bytes_held(db: &Lease) -> Result<u64, StoreError> {
+    let row = db
+        .one("SELECT coalesce(sum(bytes), 0)::int8 FROM @held", &[])
+        .await?;
+    count(&row, 0)
+}
+
+/// Under one lock of the office, so that all nodes together keep to the quota.
+pub(super) async fn set_aside(db: &Lease, room: &Room, most: u64) -> Result<bool, StoreError> {
+    db.begin_locked(db.lock_of(&[b"aside"])).await?;
+    let done = set_aside_within(db, room, most).await;
+    db.end(done).await
+}
+
+async fn set_aside_within(db: &Lease, room: &Room, most: u64) -> Result<bool, StoreError> {
+    db.change(
+        "DELETE FROM @aside WHERE ends <= $1",
+        &[(&room.now, Type::INT8)],
+    )
+    .await?;
+    let added = db
+        .change(
+            "INSERT INTO @aside AS a (kind, hash, size, ends)
+             SELECT $1, $2, $3, $4 WHERE $3
+                + (SELECT coalesce(sum(bytes), 0) FROM @held)
+                + (SELECT coalesce(sum(size), 0) FROM @aside WHERE (kind, hash) <> ($1, $2)) <= $5
+             ON CONFLICT (kind, hash) DO UPDATE SET size = excluded.size, ends = excluded.ends",
+            &[
+                (&kind(room.file.kind), Type::TEXT),
+                (&room.file.hash.as_bytes().as_slice(), Type::BYTEA),
+                (&signed(room.file.size)?, Type::INT8),
+                (&room.ends, Type::INT8),
+                (&signed(most.min(i64::MAX as u64))?, Type::INT8),
+            ],
+        )
+        .await?;
+    Ok(added > 0)
 }
 
 pub(super) async fn blob(db: &Lease, key: BlobKey) -> Result<Option<BlobEntry>, StoreError> {

@@ -6,7 +6,9 @@ use rusqlite::Row;
 use crate::store::StoreError;
 pub(in crate::store) use crate::store::encoding::role;
 use crate::store::encoding::{author_of, unsigned};
-pub(super) use crate::store::encoding::{fixed, kind, signed, table_from_bytes, table_to_bytes};
+pub(super) use crate::store::encoding::{
+    authors_of, fixed, kind, signed, table_from_bytes, table_to_bytes,
+};
 
 /// A column of exactly `N` bytes.
 pub(in crate::store) fn bytes<const N: usize>(

@@ -8,6 +8,7 @@ mod migrations;
 mod people;
 mod photos;
 
+use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
@@ -159,6 +160,24 @@ impl Records for SqliteRecords {
         self.read(|tx| photos::jobs(tx, None)).await
     }
 
+    async fn job_ids(&self) -> Result<Vec<JobId>, StoreError> {
+        self.read(photos::job_ids).await
+    }
+
+    async fn count_jobs(&self) -> Result<u64, StoreError> {
+        self.read(photos::count_jobs).await
+    }
+
+    async fn jobs_written_by(&self, device: DeviceId) -> Result<BTreeSet<JobId>, StoreError> {
+        self.read(move |tx| photos::jobs_written_by(tx, device))
+            .await
+    }
+
+    async fn has_written(&self, device: DeviceId, job: JobId) -> Result<bool, StoreError> {
+        self.read(move |tx| photos::has_written(tx, device, job))
+            .await
+    }
+
     async fn job(&self, job: JobId) -> Result<Option<JobStatus>, StoreError> {
         self.read(move |tx| Ok(photos::jobs(tx, Some(job))?.pop()))
             .await
@@ -228,6 +247,16 @@ impl Records for SqliteRecords {
     async fn complete(&self, blob: &BlobEntry, now: Millis) -> Result<(), StoreError> {
         let blob = *blob;
         self.write(move |tx| photos::complete(tx, &blob, now)).await
+    }
+
+    async fn bytes_held(&self) -> Result<u64, StoreError> {
+        self.read(photos::bytes_held).await
+    }
+
+    async fn set_aside(&self, room: &Room, most: u64) -> Result<bool, StoreError> {
+        let room = *room;
+        self.write(move |tx| photos::set_aside(tx, &room, most))
+            .await
     }
 
     async fn blob(&self, key: BlobKey) -> Result<Option<BlobEntry>, StoreError> {

@@ -1,11 +1,13 @@
 //! How jobs stand, the photos they name, and which files are whole.
 
-use chalkwalk_core::job::{BlobKind, JobId, Millis, PhotoHash, PhotoRole};
+use std::collections::BTreeSet;
+
+use chalkwalk_core::job::{BlobKind, DeviceId, JobId, Millis, PhotoHash, PhotoRole};
 use chrono::NaiveDate;
 use rusqlite::{Row, Transaction, params};
 
-use super::encoding::{bytes, count, kind, signed};
-use crate::store::{BlobEntry, BlobKey, JobStatus, PhotoEntry, StoreError, Summary};
+use super::encoding::{authors_of, bytes, count, kind, signed};
+use crate::store::{BlobEntry, BlobKey, JobStatus, PhotoEntry, Room, StoreError, Summary};
 
 const STATUS: &str = "
 SELECT job.id, changes, first_news, last_news, title, date_of_loss, findings, summary.photos, read_at,
@@ -39,6 +41,49 @@ pub(super) fn jobs(
         });
     }
     Ok(jobs)
+}
+
+pub(super) fn job_ids(tx: &Transaction<'_>) -> Result<Vec<JobId>, StoreError> {
+    let mut query = tx.prepare_cached("SELECT id FROM job ORDER BY id")?;
+    let mut rows = query.query([])?;
+    let mut jobs = Vec::new();
+    while let Some(row) = rows.next()? {
+        jobs.push(JobId::from_bytes(bytes(row, 0)?));
+    }
+    Ok(jobs)
+}
+
+pub(super) fn count_jobs(tx: &Transaction<'_>) -> Result<u64, StoreError> {
+    let mut query = tx.prepare_cached("SELECT count(*) FROM job")?;
+    let mut rows = query.query([])?;
+    rows.next()?.map_or(Ok(0), |row| count(row, 0))
+}
+
+pub(super) fn jobs_written_by(
+    tx: &Transaction<'_>,
+    device: DeviceId,
+) -> Result<BTreeSet<JobId>, StoreError> {
+    let (from, to) = authors_of(device);
+    let mut query =
+        tx.prepare_cached("SELECT DISTINCT job FROM author WHERE author BETWEEN ?1 AND ?2")?;
+    let mut rows = query.query([from, to])?;
+    let mut jobs = BTreeSet::new();
+    while let Some(row) = rows.next()? {
+        jobs.insert(JobId::from_bytes(bytes(row, 0)?));
+    }
+    Ok(jobs)
+}
+
+pub(super) fn has_written(
+    tx: &Transaction<'_>,
+    device: DeviceId,
+    job: JobId,
+) -> Result<bool, StoreError> {
+    let (from, to) = authors_of(device);
+    let mut query = tx.prepare_cached(
+        "SELECT 1 FROM author WHERE job = ?1 AND author BETWEEN ?2 AND ?3 LIMIT 1",
+    )?;
+    Ok(query.exists(params![job.as_bytes(), from, to])?)
 }
 
 fn summary(row: &Row<'_>) -> Result<Option<Summary>, StoreError> {
@@ -146,6 +191,32 @@ pub(super) fn complete(
         now
     ])?;
     Ok(())
+}
+
+pub(super) fn bytes_held(tx: &Transaction<'_>) -> Result<u64, StoreError> {
+    let mut query = tx.prepare_cached("SELECT coalesce(sum(bytes), 0) FROM held")?;
+    let mut rows = query.query([])?;
+    rows.next()?.map_or(Ok(0), |row| count(row, 0))
+}
+
+pub(super) fn set_aside(tx: &Transaction<'_>, room: &Room, most: u64) -> Result<bool, StoreError> {
+    tx.execute("DELETE FROM aside WHERE ends <= ?1", [room.now])?;
+    let name = (kind(room.file.kind), room.file.hash.as_bytes());
+    let mut query = tx.prepare_cached(
+        "SELECT coalesce(sum(size), 0) FROM aside WHERE (kind, hash) <> (?1, ?2)",
+    )?;
+    let mut rows = query.query(params![name.0, name.1])?;
+    let aside = rows.next()?.map_or(Ok(0), |row| count(row, 0))?;
+    let held = bytes_held(tx)?;
+    if held.saturating_add(aside).saturating_add(room.file.size) > most {
+        return Ok(false);
+    }
+    tx.execute(
+        "INSERT INTO aside (kind, hash, size, ends) VALUES (?1, ?2, ?3, ?4)
+         ON CONFLICT DO UPDATE SET size = excluded.size, ends = excluded.ends",
+        params![name.0, name.1, signed(room.file.size)?, room.ends],
+    )?;
+    Ok(true)
 }
 
 pub(super) fn blob(tx: &Transaction<'_>, key: BlobKey) -> Result<Option<BlobEntry>, StoreError> {

@@ -1,11 +1,12 @@
 //! Shared links, who sees which job, and what people did.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use chalkwalk_core::job::{DeviceId, JobId, Millis};
 use rusqlite::{OptionalExtension, Row, Transaction, params};
 
-use super::super::{Access, Actor, Deed, DeedKind, PersonId, Share, ShareId};
+use super::super::words::{who, who_columns};
+use super::super::{Access, Deed, DeedKind, PersonId, Share, ShareId};
 use crate::limits;
 use crate::store::StoreError;
 use crate::store::sqlite::encoding::{bytes, bytes_or_none, count};
@@ -123,6 +124,23 @@ pub(super) fn all(tx: &Transaction<'_>) -> Result<BTreeMap<JobId, Access>, Store
     Ok(all)
 }
 
+/// Jobs that are closed or assigned to others alone.
+pub(super) fn hidden(
+    tx: &Transaction<'_>,
+    device: DeviceId,
+) -> Result<BTreeSet<JobId>, StoreError> {
+    let mut query = tx.prepare_cached(
+        "SELECT job FROM (SELECT job FROM closed UNION SELECT job FROM assigned)
+         EXCEPT SELECT job FROM assigned WHERE device = ?1",
+    )?;
+    let mut rows = query.query([device.as_bytes()])?;
+    let mut hidden = BTreeSet::new();
+    while let Some(row) = rows.next()? {
+        hidden.insert(JobId::from_bytes(bytes(row, 0)?));
+    }
+    Ok(hidden)
+}
+
 pub(super) fn assign(
     tx: &Transaction<'_>,
     job: JobId,
@@ -152,27 +170,6 @@ pub(super) fn set_closed(
         None => tx.execute("DELETE FROM closed WHERE job = ?1", [job.as_bytes()])?,
     };
     Ok(())
-}
-
-fn who_columns(who: Actor) -> (&'static str, Option<[u8; 16]>) {
-    match who {
-        Actor::Office => ("office", None),
-        Actor::Nobody => ("nobody", None),
-        Actor::Person(id) => ("person", Some(id.0)),
-        Actor::Device(id) => ("device", Some(*id.as_bytes())),
-        Actor::Share(id) => ("share", Some(id.0)),
-    }
-}
-
-fn who(word: &str, id: Option<[u8; 16]>) -> Result<Actor, StoreError> {
-    match (word, id) {
-        ("office", _) => Ok(Actor::Office),
-        ("nobody", _) => Ok(Actor::Nobody),
-        ("person", Some(id)) => Ok(Actor::Person(PersonId(id))),
-        ("device", Some(id)) => Ok(Actor::Device(DeviceId::from_bytes(id))),
-        ("share", Some(id)) => Ok(Actor::Share(ShareId(id))),
-        _ => Err(StoreError::Corrupt("who did something")),
-    }
 }
 
 pub(super) fn note(tx: &Transaction<'_>, deed: &Deed) -> Result<(), StoreError> {

@@ -4,8 +4,8 @@ use std::path::Path;
 
 use rusqlite::{Connection, OpenFlags, TransactionBehavior};
 
-use super::{BUSY, LAYOUTS, access, layout, people};
-use crate::store::StoreError;
+use super::{BUSY, LAYOUTS, access, lay_out, layout, people};
+use crate::store::{StoreError, WholeFile};
 
 /// What a file of accounts holds, each row of it read.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -38,10 +38,7 @@ impl AccountsFile {
     /// Writes a copy of one moment to a new file; the office may go on meanwhile. Sign-ins and
     /// one-time links are left out: restored later, they would count again.
     pub(crate) fn copy_to(&self, path: &Path) -> Result<(), StoreError> {
-        match std::fs::remove_file(path) {
-            Err(error) if error.kind() != std::io::ErrorKind::NotFound => return Err(error.into()),
-            _ => {}
-        }
+        clear(path)?;
         let name = path
             .to_str()
             .ok_or_else(|| StoreError::Setting("the folder's name is not plain text".to_owned()))?;
@@ -77,6 +74,35 @@ impl AccountsFile {
             held.deeds += page.len() as u64;
         }
         Ok(held)
+    }
+}
+
+impl WholeFile {
+    /// A new file of accounts with the newest layout. One that is there is replaced.
+    pub(crate) fn create_accounts(path: &Path) -> Result<Self, StoreError> {
+        clear(path)?;
+        let mut file = Connection::open(path)?;
+        file.pragma_update(None, "synchronous", "FULL")?;
+        lay_out(&mut file)?;
+        Ok(Self::over(file))
+    }
+
+    /// A file of accounts that nobody else writes to until this is dropped, brought up to the
+    /// newest layout.
+    pub(crate) fn still_accounts(path: &Path) -> Result<Self, StoreError> {
+        drop(AccountsFile::read_only(path)?);
+        let mut file = Connection::open_with_flags(path, OpenFlags::SQLITE_OPEN_READ_WRITE)?;
+        file.busy_timeout(BUSY)?;
+        lay_out(&mut file)?;
+        file.execute_batch("BEGIN IMMEDIATE")?;
+        Ok(Self::over(file))
+    }
+}
+
+fn clear(path: &Path) -> Result<(), StoreError> {
+    match std::fs::remove_file(path) {
+        Err(error) if error.kind() != std::io::ErrorKind::NotFound => Err(error.into()),
+        _ => Ok(()),
     }
 }
 

@@ -3,7 +3,8 @@
 use chalkwalk_core::job::Millis;
 use rusqlite::{Row, ToSql, Transaction, params};
 
-use super::super::{Joined, Once, Person, PersonId, Purpose, SignIn, Swept};
+use super::super::words::{purpose, purpose_columns};
+use super::super::{Joined, Once, Person, PersonId, Purpose, SignIn, Swept, logins};
 use crate::limits;
 use crate::store::StoreError;
 use crate::store::sqlite::encoding::{bytes, role};
@@ -52,12 +53,7 @@ pub(super) fn add(tx: &Transaction<'_>, person: &Person) -> Result<Joined, Store
     if usize::try_from(known).unwrap_or(usize::MAX) >= limits::PEOPLE {
         return Err(StoreError::Limit("people of one company"));
     }
-    let mut logins: Vec<String> = std::iter::once(&person.name)
-        .chain(&person.mail)
-        .map(|login| Person::folded(login))
-        .collect();
-    logins.sort();
-    logins.dedup();
+    let logins = logins(person);
     for login in &logins {
         if called(tx, login)?.is_some() {
             return Ok(Joined::Taken);
@@ -164,36 +160,6 @@ pub(super) fn end_sign_ins(
         params![id.0, but],
     )?;
     Ok(())
-}
-
-const JOIN: &str = "join";
-const FIRST: &str = "first_admin";
-const ENTER: &str = "enter";
-const PASSWORD: &str = "password";
-
-fn purpose_columns(purpose: Purpose) -> (&'static str, Vec<u8>) {
-    match purpose {
-        Purpose::Join(role) => (JOIN, role.code().as_bytes().to_vec()),
-        Purpose::FirstAdmin => (FIRST, Vec::new()),
-        Purpose::Enter(id) => (ENTER, id.0.to_vec()),
-        Purpose::Password(id) => (PASSWORD, id.0.to_vec()),
-    }
-}
-
-fn purpose(word: &str, about: &[u8]) -> Result<Purpose, StoreError> {
-    let person = || {
-        about
-            .try_into()
-            .map(PersonId)
-            .map_err(|_| StoreError::Corrupt("a person's id"))
-    };
-    match word {
-        JOIN => Ok(Purpose::Join(role(&String::from_utf8_lossy(about))?)),
-        FIRST => Ok(Purpose::FirstAdmin),
-        ENTER => person().map(Purpose::Enter),
-        PASSWORD => person().map(Purpose::Password),
-        _ => Err(StoreError::Corrupt("a purpose of a newer version")),
-    }
 }
 
 pub(super) fn put_once(tx: &Transaction<'_>, once: &Once) -> Result<(), StoreError> {
