@@ -50,6 +50,9 @@ pub const PEOPLE: usize = 2_000;
 pub const NAME_BYTES: usize = chalkwalk_core::limits::NAME_BYTES;
 /// Largest form of a page, bytes: a few short fields.
 pub const FORM_BYTES: usize = 16 << 10;
+/// Largest form of somebody who is signed in, bytes: a record with its longest texts, each with the
+/// value it was shown with, in the three bytes a letter takes in a form.
+pub const RECORD_FORM_BYTES: usize = 512 << 10;
 /// A device has so long to answer a challenge, milliseconds.
 pub const CHALLENGE_MS: Millis = 2 * MINUTE;
 /// A device's HTTP token counts so long, milliseconds: the background upload of one large photo

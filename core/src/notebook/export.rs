@@ -7,14 +7,12 @@ use std::path::Path;
 use super::photos::captures;
 use super::{Notebook, NotebookError};
 use crate::document::Table;
-use crate::job::{
-    BlobKind, Capture, CapturePlace, DeviceId, Job, JobId, PhotoHash, RecordId, unhex,
-};
+use crate::job::{BlobKind, Capture, DeviceId, JobId, PhotoHash, RecordId, unhex};
 use crate::packet::{
     Custody, CustodyEntry, PacketError, PacketInput, PacketKind, PhotoSource, Progress, Written,
 };
-use crate::photo::{PhotoStore, distance_m, is_dark, likely_blurred, walk_order};
-use crate::review::{Facts, PhotoFacts, Weakness};
+use crate::photo::{PhotoStore, walk_order};
+use crate::review::Facts;
 use crate::sync::bundle;
 
 impl Notebook {
@@ -126,8 +124,7 @@ impl Notebook {
         let captures: BTreeMap<RecordId, Capture> = captures(&hydrated)
             .map(|(id, capture)| (id.clone(), capture))
             .collect();
-        let weak = weaknesses(&hydrated, &captures);
-        let mut photos = BTreeMap::new();
+        let mut facts = Facts::of_record(&hydrated, now);
         for (id, capture) in &captures {
             let here = self
                 .photos
@@ -137,61 +134,13 @@ impl Notebook {
                 Some(_) => Some(self.original_safe_at_office(capture.hash)?),
                 None => None,
             };
-            let facts = PhotoFacts {
-                here: Some(here),
-                at_office,
-                distance_m: distance_from_house(&hydrated, capture),
-                weakness: weak.get(id).copied(),
-            };
-            photos.insert(id.clone(), facts);
-        }
-        Ok(Facts { now, photos })
-    }
-}
-
-/// Blurred photos against their sisters of the same place and role, and dark ones.
-fn weaknesses(job: &Job, captures: &BTreeMap<RecordId, Capture>) -> BTreeMap<RecordId, Weakness> {
-    let mut groups: BTreeMap<_, Vec<&RecordId>> = BTreeMap::new();
-    for (id, photo) in job
-        .records
-        .photos
-        .iter()
-        .filter(|(_, photo)| photo.stands())
-    {
-        groups
-            .entry((photo.place.clone(), photo.role))
-            .or_default()
-            .push(id);
-    }
-    let mut weak = BTreeMap::new();
-    for ids in groups.values() {
-        let known: Vec<(&RecordId, &Capture)> = ids
-            .iter()
-            .filter_map(|id| Some((*id, captures.get(*id)?)))
-            .collect();
-        let sisters: Vec<&Capture> = known.iter().map(|(_, capture)| *capture).collect();
-        for blurred in likely_blurred(&sisters) {
-            if let Some((id, _)) = known.get(blurred.index) {
-                weak.insert((*id).clone(), Weakness::Blurred);
+            if let Some(known) = facts.photos.get_mut(id) {
+                known.here = Some(here);
+                known.at_office = at_office;
             }
         }
-        for (id, _) in known.iter().filter(|(_, capture)| is_dark(capture)) {
-            weak.insert((*id).clone(), Weakness::Dark);
-        }
+        Ok(facts)
     }
-    weak
-}
-
-/// Metres between a photo's place and the house, where both are known.
-fn distance_from_house(job: &Job, capture: &Capture) -> Option<f64> {
-    let property = job.property()?;
-    let house = CapturePlace {
-        latitude: property.latitude?,
-        longitude: property.longitude?,
-        altitude_m: None,
-        accuracy_m: None,
-    };
-    Some(distance_m(&house, &capture.place?))
 }
 
 struct StoredPhotos<'a>(&'a PhotoStore);

@@ -23,6 +23,7 @@ pub mod requirements;
 mod rules;
 pub mod scope;
 mod state;
+mod storms;
 mod tear_off;
 mod view;
 
@@ -45,4 +46,5 @@ pub use order::{places_in_walk_order, side_of};
 pub use point::{OpenPoint, Urgency};
 pub use rules::{RULES, Rule};
 pub use state::State;
+pub use storms::{StormsError, kept_storms};
 pub use tear_off::{TearOffLine, tear_off};

@@ -6,6 +6,7 @@ mod desk;
 mod files;
 mod follow;
 mod lost;
+mod past;
 mod pen;
 mod quarantine;
 mod quota;

@@ -78,6 +78,28 @@ const CREW: Takes = Takes::Person(Role::Crew);
 const ESTIMATOR: Takes = Takes::Person(Role::Estimator);
 const ADMIN: Takes = Takes::Person(Role::Admin);
 const NO_FORM: &[&str] = &[];
+/// A finding's fields; each may come with `was-` and the value that the form was shown with.
+const FINDING_FORM: &[&str] = &[
+    "id",
+    "place",
+    "component",
+    "storey",
+    "from_left",
+    "unit_name",
+    "height",
+    "condition",
+    "cause",
+    "cause_reason",
+    "units",
+    "units_total",
+    "extent_length",
+    "extent_area",
+    "material",
+    "finish",
+    "severity",
+    "audience",
+    "text",
+];
 
 macro_rules! routes {
     ($( $method:ident $path:literal, $takes:expr, $door:ident, [$($answer:literal)*], $form:expr,
@@ -207,6 +229,42 @@ routes! {
         post(pages::access::make_share), "Makes a shared link to a job.";
     POST "/jobs/{job}/shares/{share}/withdraw", ESTIMATOR, Pages, [303 404 503], NO_FORM,
         post(pages::access::withdraw), "Withdraws a shared link.";
+    GET "/jobs/{job}/findings", CREW, Pages, [200 404 503], NO_FORM, get(pages::findings::page),
+        "The findings of a job, all or those that the query asks for.";
+    GET "/jobs/{job}/findings/new", ESTIMATOR, Pages, [200 404 503], NO_FORM,
+        get(pages::findings::new_page), "The form to add a finding.";
+    POST "/jobs/{job}/findings", ESTIMATOR, Pages, [303 404 409 413 415 422 503], FINDING_FORM,
+        post(pages::findings::add), "Adds a finding.";
+    GET "/jobs/{job}/findings/{finding}", CREW, Pages, [200 404 503], NO_FORM,
+        get(pages::findings::one_page), "One finding, with its photos and how it came about.";
+    GET "/jobs/{job}/findings/{finding}/edit", ESTIMATOR, Pages, [200 404 503], NO_FORM,
+        get(pages::findings::edit_page), "The form to change a finding.";
+    POST "/jobs/{job}/findings/{finding}", ESTIMATOR, Pages, [303 404 409 413 415 422 503],
+        FINDING_FORM, post(pages::findings::amend),
+        "Changes the fields that differ from what the form was shown with.";
+    POST "/jobs/{job}/findings/{finding}/strike", ESTIMATOR, Pages,
+        [303 404 409 413 415 422 503], &["reason"], post(pages::findings::strike),
+        "Strikes a finding with a reason.";
+    POST "/jobs/{job}/findings/{finding}/reinstate", ESTIMATOR, Pages, [303 404 409 503], NO_FORM,
+        post(pages::findings::reinstate), "Lets a struck finding stand again.";
+    POST "/jobs/{job}/findings/{finding}/photos", ESTIMATOR, Pages,
+        [303 404 409 413 415 422 503], &["photo", "do"], post(pages::findings::photos),
+        "Says that a photo shows a finding, or does not after all.";
+    GET "/jobs/{job}/open", CREW, Pages, [200 404 503], NO_FORM, get(pages::open::page),
+        "What is open: questions, fields stated in two ways, the check before leaving.";
+    POST "/jobs/{job}/open/settle", ESTIMATOR, Pages, [303 404 409 413 415 422 503],
+        &["record", "field", "seen", "statement"], post(pages::open::settle),
+        "Settles what two people stated differently.";
+    GET "/jobs/{job}/open/ask", ESTIMATOR, Pages, [200 404 503], NO_FORM,
+        get(pages::open::ask_page), "The form to ask the crew.";
+    POST "/jobs/{job}/questions", ESTIMATOR, Pages, [303 404 409 413 415 422 503],
+        &["id", "about", "text"], post(pages::open::ask), "Asks the crew.";
+    POST "/jobs/{job}/questions/{question}/answer", CREW, Pages, [303 404 409 413 415 422 503],
+        &["id", "text", "photo"], post(pages::open::answer), "Answers a question.";
+    GET "/jobs/{job}/sides", CREW, Pages, [200 404 503], NO_FORM, get(pages::sides::page),
+        "The house place by place.";
+    GET "/jobs/{job}/sides/{kind}/{place}", CREW, Pages, [200 404 503], NO_FORM,
+        get(pages::sides::place_page), "One side, slope, room, structure or eave.";
     GET "/audit", ADMIN, Pages, [200 503], NO_FORM, get(pages::audit::page),
         "Who saw and did what.";
 }
@@ -251,6 +309,7 @@ fn body_limit(route: &Route) -> usize {
     match (route.takes, route.form.is_empty()) {
         (Takes::Code, _) => shared_limits::ENROL_BYTES,
         (Takes::Device | Takes::DeviceKey, true) => limits::CALL_BYTES,
+        (Takes::Person(_), false) => limits::RECORD_FORM_BYTES,
         _ => limits::FORM_BYTES,
     }
 }

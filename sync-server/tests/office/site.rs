@@ -12,6 +12,9 @@ use chalkwalk_sync_server::store::{
 
 use crate::stage::{Browser, Phone, Server};
 
+/// An id of a record that no job holds.
+const NO_RECORD: &str = "01KQ0000000000000000000000";
+
 /// One company with a job, its people and devices.
 pub(crate) struct Site {
     pub(crate) base: String,
@@ -128,7 +131,11 @@ impl Site {
             .replace("{person}", &self.person("Crew").to_string())
             .replace("{share}", &ShareId([7; 16]).to_string())
             .replace("{token}", token)
-            .replace("{*file}", "findings.csv");
+            .replace("{*file}", "findings.csv")
+            .replace("{finding}", NO_RECORD)
+            .replace("{question}", NO_RECORD)
+            .replace("{kind}", "slope")
+            .replace("{place}", NO_RECORD);
         assert!(!path.contains('{'), "{path}: say what goes there");
         let query = if route.takes == Takes::Device && route.path.contains("{hash}") {
             format!("?job={}", self.job)

@@ -2,16 +2,22 @@
 
 pub(super) mod access;
 pub(super) mod account;
-pub(super) mod audit;
-pub(super) mod devices;
 pub(in crate::serve) mod at_job;
+pub(super) mod audit;
+mod deeds;
+pub(super) mod devices;
+pub(super) mod findings;
 pub(in crate::serve) mod form;
 mod job;
 pub(in crate::serve) mod layout;
 mod list;
 pub(super) mod once;
+pub(super) mod open;
 pub(super) mod people;
+mod shots;
+pub(super) mod sides;
 pub(super) mod sign_in;
+mod words;
 
 use axum::Extension;
 use axum::extract::{Path, State};
@@ -24,9 +30,9 @@ use maud::{Markup, html};
 
 use super::Shared;
 use super::guard::{SignedIn, rank};
+use crate::store::{Person, StoreError};
 use at_job::AtJob;
 use layout::Part;
-use crate::store::{Person, StoreError};
 
 /// Every job that the person sees.
 pub(super) async fn list(

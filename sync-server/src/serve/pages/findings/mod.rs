@@ -1,0 +1,114 @@
+//! Findings: the list, one finding with all it holds and how it came about, and changing it.
+
+mod change;
+mod fields;
+mod filter;
+mod form;
+mod one;
+mod plan;
+mod table;
+
+pub(in crate::serve) use change::{
+    add, amend, code_of, edit_page, new_page, photos, reinstate, strike,
+};
+pub(in crate::serve) use fields::{label, plain};
+pub(in crate::serve) use plan::in_a_sentence;
+pub(in crate::serve) use table::rows;
+
+use axum::Extension;
+use axum::extract::{Path, Query, State};
+use axum::response::Response;
+use chalkwalk_core::job::{Kind, RecordId, RecordRef, Role};
+use chalkwalk_core::review::findings_list::findings_list;
+use chalkwalk_core::review::{FindingsList, Reader};
+use maud::html;
+
+use super::super::Shared;
+use super::super::guard::SignedIn;
+use super::super::icons::icon;
+use super::at_job::AtJob;
+use super::layout::Part;
+use super::shots::Shots;
+use super::{counted, nothing_here};
+use filter::Filter;
+
+/// `GET /jobs/{job}/findings`.
+pub(in crate::serve) async fn page(
+    State(shared): State<Shared>,
+    Extension(who): Extension<SignedIn>,
+    Path(id): Path<String>,
+    Query(query): Query<Vec<(String, String)>>,
+) -> Result<Response, Response> {
+    let at = AtJob::open(&shared, &who, &id).await?;
+    let shots = Shots::of(&at).await?;
+    let list = findings_list(&at.job, Reader::Office);
+    let filter = Filter::of(&query);
+    let (shown, of) = count(&list, &filter);
+    let path = format!("{}/findings", at.path());
+    let main = html! {
+        header.head {
+            h2 { "Findings" }
+            @if at.may(Role::Estimator) {
+                a.button href={ (path) "/new" } { (icon("plus")) "Add a finding" }
+            }
+        }
+        @if of == 0 {
+            div.card.empty {
+                p { "No finding has come in yet. The crew's phones hand in what they record as soon \
+                     as they meet the office; the list fills by itself." }
+            }
+        } @else {
+            (filter.form(&path, &at.job, &list))
+            p.under role="status" {
+                @if filter.is_open() { (counted(of, "finding", "findings")) }
+                @else { (shown) " of " (counted(of, "finding", "findings")) }
+            }
+            @if shown == 0 {
+                div.card.empty { p { "No finding is of this kind. " a href=(path) { "Show all" } } }
+            }
+            @for group in &list.groups {
+                @let rows: Vec<_> = group.findings.iter().filter(|row| filter.takes(row)).collect();
+                @if !rows.is_empty() { (table::group(&at, &shots, group, &rows)) }
+            }
+        }
+    };
+    Ok(at.page(Part::Findings, &[], &main))
+}
+
+fn count(list: &FindingsList, filter: &Filter) -> (u64, u64) {
+    let rows = || list.groups.iter().flat_map(|group| &group.findings);
+    (
+        rows().filter(|row| filter.takes(row)).count() as u64,
+        rows().count() as u64,
+    )
+}
+
+/// `GET /jobs/{job}/findings/{finding}`.
+pub(in crate::serve) async fn one_page(
+    State(shared): State<Shared>,
+    Extension(who): Extension<SignedIn>,
+    Path((id, finding)): Path<(String, String)>,
+    Query(query): Query<Vec<(String, String)>>,
+) -> Result<Response, Response> {
+    let at = AtJob::open(&shared, &who, &id).await?;
+    let finding = named(&at, &finding)?;
+    let done = query
+        .iter()
+        .find(|(name, _)| name == "done")
+        .map(|(_, what)| what.as_str());
+    let main = one::body(&at, &finding, done).await?;
+    Ok(at.page(Part::Findings, &[], &main))
+}
+
+/// The finding that the path names.
+#[expect(clippy::result_large_err, reason = "a refusal is a whole answer")]
+fn named(at: &AtJob, id: &str) -> Result<RecordId, Response> {
+    let known = id.parse::<RecordId>().ok();
+    known
+        .filter(|id| at.job.records.findings.contains_key(id))
+        .ok_or_else(|| nothing_here(&at.shared))
+}
+
+fn pointer(id: &RecordId) -> RecordRef {
+    RecordRef::new(Kind::Finding, id.clone())
+}

@@ -1,0 +1,112 @@
+//! Findings of one place as a table; on a phone each row is a card.
+
+use chalkwalk_core::job::{Finding, Record};
+use chalkwalk_core::review::{FindingRow, PlaceGroup};
+use maud::{Markup, html};
+
+use super::super::at_job::AtJob;
+use super::super::counted;
+use super::super::shots::Shots;
+use super::super::words::{capital, finding_name, record_path, said, state_of};
+
+/// Small pictures in one row.
+const PICTURES: usize = 3;
+
+pub(super) fn group(
+    at: &AtJob,
+    shots: &Shots,
+    group: &PlaceGroup,
+    rows_shown: &[&FindingRow],
+) -> Markup {
+    let name = capital(&group.name);
+    let path = group.place.as_ref().and_then(record_path);
+    html! {
+        section aria-label=(name) {
+            h3 {
+                @match path {
+                    Some(path) => a.quiet href={ (at.path()) (path) } { (name) },
+                    None => (name),
+                }
+                span.soft.small { " · " (counted(rows_shown.len() as u64, "finding", "findings")) }
+            }
+            (rows(at, shots, rows_shown))
+        }
+    }
+}
+
+/// A table of findings.
+pub(in crate::serve) fn rows(at: &AtJob, shots: &Shots, rows: &[&FindingRow]) -> Markup {
+    html! {
+        div.sheet {
+            table.stack.findings {
+                thead { tr {
+                    th.count scope="col" { "No." }
+                    th scope="col" { "Finding" }
+                    th scope="col" { "State" }
+                    th scope="col" { "Cause" }
+                    th.count scope="col" { "Hits" }
+                    th scope="col" { "Extent" }
+                    th scope="col" { "Photos" }
+                    th scope="col" { "Recorded" }
+                } }
+                tbody { @for finding in rows { (row(at, shots, finding)) } }
+            }
+        }
+    }
+}
+
+fn row(at: &AtJob, shots: &Shots, row: &FindingRow) -> Markup {
+    let finding = &row.finding;
+    let path = format!("{}/findings/{}", at.path(), row.id);
+    html! {
+        tr id={ "finding-" (row.id) } {
+            td.count.soft data-label="No." { (row.number) }
+            th scope="row" {
+                a.struck[row.struck.is_some()] href=(path) { (finding_name(finding)) }
+                @if row.office_only { span.tag { "office only" } }
+                @if !row.unsettled.is_empty() { span.tag { "two statements" } }
+                @if let Some(text) = &finding.text { div.soft.brief { (text) } }
+                @if let Some(reason) = &row.struck { div.small { b { "Struck: " } (reason) } }
+            }
+            td { (state_of(finding)) }
+            td data-label="Cause" { (said(finding.cause)) }
+            td.count data-label="Hits" { @if let Some(hits) = row.hits { (hits) } }
+            td data-label="Extent" { (extent(finding)) }
+            td { (pictures(at, shots, row, &path)) }
+            td data-label="Recorded" { (row.recorded_by) div.soft.small { (at.when(row.recorded_at)) } }
+        }
+    }
+}
+
+fn pictures(at: &AtJob, shots: &Shots, row: &FindingRow, path: &str) -> Markup {
+    let photos: Vec<&Record<_>> = row
+        .photos
+        .iter()
+        .filter_map(|id| at.job.records.photos.get(id))
+        .collect();
+    html! {
+        @if photos.is_empty() {
+            span.soft { "none" }
+        } @else {
+            a.strip href=(path) {
+                @for photo in photos.iter().take(PICTURES) { (shots.picture(at, photo)) }
+                @if photos.len() > PICTURES {
+                    span.soft.small { "+" (photos.len() - PICTURES) }
+                }
+            }
+        }
+    }
+}
+
+/// How much is damaged: `1 of 4, 12' 6", 40 sq ft`.
+pub(super) fn extent(finding: &Finding) -> String {
+    let units = match (finding.units, finding.units_total) {
+        (Some(units), Some(total)) => Some(format!("{units} of {total}")),
+        (Some(units), None) => Some(units.to_string()),
+        (None, _) => None,
+    };
+    let length = finding.extent_length.map(|length| length.to_string());
+    let area = finding.extent_area.map(|area| format!("{area:.1}"));
+    let parts: Vec<String> = [units, length, area].into_iter().flatten().collect();
+    parts.join(", ")
+}

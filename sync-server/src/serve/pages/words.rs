@@ -1,0 +1,141 @@
+//! Words and little marks that several pages share.
+
+use chalkwalk_core::job::{Condition, Finding, Job, Kind, RecordRef};
+use chalkwalk_core::review::State;
+use maud::{Markup, html};
+
+use super::super::icons::icon;
+
+/// What a finding amounts to: a shape, a word and a colour.
+pub(in crate::serve) fn state(state: State) -> Markup {
+    state_as(state, state.label())
+}
+
+/// The same for one finding, with its own word where something is missing rather than damaged.
+pub(in crate::serve) fn state_of(finding: &Finding) -> Markup {
+    let state = State::of(finding);
+    match finding.condition {
+        Some(Condition::Missing) if state == State::Damaged => state_as(state, "missing"),
+        _ => state_as(state, state.label()),
+    }
+}
+
+fn state_as(state: State, word: &str) -> Markup {
+    let (class, shape) = match state {
+        State::Damaged => ("state damaged", "triangle"),
+        State::Prior => ("state prior", "diamond"),
+        State::Unsure => ("state unsure", "circle-question-mark"),
+        State::Cleared => ("state cleared", "circle-check"),
+        State::NotPresent => ("state soft", "circle-slash"),
+        State::Open => ("state soft", "circle-dashed"),
+    };
+    html! { span class=(class) { (icon(shape)) (word) } }
+}
+
+/// A value, or that nobody recorded it.
+pub(in crate::serve) fn said<T: ToString>(value: Option<T>) -> Markup {
+    html! {
+        @match value {
+            Some(value) => (value.to_string()),
+            None => span.soft { "not recorded" },
+        }
+    }
+}
+
+/// What a finding is called on its own: `Window screen, screen 2 of 3`.
+pub(in crate::serve) fn finding_name(finding: &Finding) -> String {
+    let part = finding.component.map_or("something", |part| part.label());
+    let unit = finding.unit_name.as_deref().filter(|unit| !unit.is_empty());
+    let name = match unit {
+        Some(unit) => format!("{part}, {unit}"),
+        None => part.to_owned(),
+    };
+    capital(&name)
+}
+
+/// A record as people call it, with its place.
+pub(in crate::serve) fn record_name(job: &Job, at: &RecordRef) -> String {
+    let placed = |name: String, place: Option<&RecordRef>| match place {
+        Some(place) => format!("{name}, {}", job.place_name(place)),
+        None => name,
+    };
+    let records = &job.records;
+    let name = match at.kind {
+        Kind::Finding => records
+            .findings
+            .get(&at.id)
+            .map(|finding| placed(finding_name(finding), finding.place.as_ref())),
+        Kind::Photo => records.photos.get(&at.id).map(|photo| {
+            let role = photo.role.map_or("photo", |role| role.label());
+            let name = match &photo.caption {
+                Some(caption) => format!("{role}: {caption}"),
+                None => format!("{role} photo"),
+            };
+            placed(capital(&name), photo.place.as_ref())
+        }),
+        Kind::Component => records.components.get(&at.id).map(|part| {
+            let name = part.component.map_or("part", |part| part.label());
+            placed(capital(name), part.place.as_ref())
+        }),
+        Kind::Measurement => records.measurements.get(&at.id).map(|measured| {
+            let of = measured.of.map_or("measure", |of| of.label());
+            placed(capital(of), measured.place.as_ref())
+        }),
+        Kind::TestSquare => records
+            .test_squares
+            .get(&at.id)
+            .map(|square| placed("Test square".to_owned(), square.slope.as_ref())),
+        _ if at.is_place() => Some(capital(&job.place_name(at))),
+        _ => None,
+    };
+    name.unwrap_or_else(|| capital(at.kind.label()))
+}
+
+/// Where a record has a page of its own, below the job's path.
+pub(in crate::serve) fn record_path(at: &RecordRef) -> Option<String> {
+    match at.kind {
+        Kind::Finding => Some(format!("/findings/{}", at.id)),
+        _ if at.is_place() => Some(format!("/sides/{}/{}", at.kind.code(), at.id)),
+        _ => None,
+    }
+}
+
+/// With a capital letter first.
+pub(in crate::serve) fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    let first = letters.next().map(|first| first.to_uppercase().to_string());
+    format!("{}{}", first.unwrap_or_default(), letters.as_str())
+}
+
+#[cfg(test)]
+mod tests {
+    use chalkwalk_core::job::{Cause, Component};
+
+    use super::*;
+
+    #[test]
+    fn a_missing_part_is_called_missing_and_an_old_one_prior() {
+        let missing = Finding {
+            condition: Some(Condition::Missing),
+            cause: Some(Cause::Wind),
+            ..Finding::default()
+        };
+        assert!(state_of(&missing).into_string().contains("missing</span>"));
+        let old = Finding {
+            cause: Some(Cause::Prior),
+            ..missing
+        };
+        assert!(state_of(&old).into_string().contains("prior</span>"));
+    }
+
+    #[test]
+    fn names_are_of_part_and_unit() {
+        let finding = Finding {
+            component: Some(Component::Screen),
+            unit_name: Some("screen 2 of 3".into()),
+            ..Finding::default()
+        };
+        assert_eq!(finding_name(&finding), "Window screen, screen 2 of 3");
+        assert_eq!(finding_name(&Finding::default()), "Something");
+    }
+}
