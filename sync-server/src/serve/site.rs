@@ -1,6 +1,7 @@
 //! What routes share: one [`House`] for the whole server, one [`Shared`] for each company on it.
 
 use std::net::SocketAddr;
+use std::path::Path;
 use std::sync::Arc;
 
 use chalkwalk_core::job::JobId;
@@ -12,8 +13,9 @@ use super::metrics::Metrics;
 use super::shared::Kept;
 use super::token::Answered;
 use super::tries::AllTries;
-use super::{ServeConfig, companies, open_hub_on};
+use super::{Keeping, ServeConfig, companies, open_hub_on};
 use crate::hub::{Hub, Quota};
+use crate::papers::Papers;
 use crate::people::Passwords;
 use crate::store::{Accounts, Actor, Deed, DeedKind, Share, StoreError};
 use crate::{ServerError, folder, limits};
@@ -26,6 +28,10 @@ pub(crate) struct House {
     pub(crate) answered: Answered,
     pub(crate) metrics: Metrics,
     pub(crate) uploads: Arc<Semaphore>,
+    /// Turns to read tables that people hand in.
+    pub(crate) tables: Arc<Semaphore>,
+    /// Turns to pack a job's packet.
+    pub(crate) packets: Arc<Semaphore>,
     sessions: Arc<Semaphore>,
     listen: SocketAddr,
 }
@@ -39,6 +45,8 @@ impl House {
             answered: Answered::default(),
             metrics: Metrics::default(),
             uploads: Arc::new(Semaphore::new(limits::UPLOADS)),
+            tables: Arc::new(Semaphore::new(limits::TABLES_AT_ONCE)),
+            packets: Arc::new(Semaphore::new(limits::PACKETS_AT_ONCE)),
             sessions: Arc::new(Semaphore::new(core_limits::LIVE_SESSIONS)),
             listen,
         }
@@ -54,6 +62,12 @@ pub(crate) struct Shared {
     pub(crate) base: Arc<str>,
     pub(crate) house: Arc<House>,
     pub(crate) kept: Arc<Kept>,
+    /// Papers of the office that are no part of a job's record.
+    pub(crate) papers: Arc<Papers>,
+    /// What the company may keep, and what is removed in time.
+    pub(crate) keeping: Keeping,
+    /// The company's folder.
+    pub(crate) folder: Arc<Path>,
     pub(crate) stop: watch::Receiver<bool>,
     pub(crate) sessions: Arc<Semaphore>,
     /// Held by every session until its last frame is sent; the server waits for all of them.
@@ -131,22 +145,25 @@ pub(super) async fn open_all(
     stop: &watch::Receiver<bool>,
     alive: &mpsc::Sender<()>,
 ) -> Result<Vec<Shared>, ServerError> {
-    let site = |hub: Hub, base: String| Shared {
+    let site = |hub: Hub, base: String, at: &Path| Shared {
         hub: hub.with_quota(Quota::new(config.keeping.jobs, config.keeping.bytes)),
         base: base.into(),
         house: Arc::clone(house),
         kept: Arc::default(),
+        papers: Arc::new(Papers::at(folder::papers(at))),
+        keeping: config.keeping,
+        folder: at.into(),
         stop: stop.clone(),
         sessions: Arc::clone(&house.sessions),
         alive: alive.clone(),
     };
     let storage = &config.storage;
     let main = open_hub_on(&config.data, storage, config.company.as_deref()).await?;
-    let mut sites = vec![site(main, String::new())];
+    let mut sites = vec![site(main, String::new(), &config.data)];
     for slug in companies::list(&config.data)? {
         let at = folder::company(&config.data, &slug);
         let hub = open_hub_on(&at, &storage.of_company(&slug)?, None).await?;
-        sites.push(site(hub, format!("/at/{slug}")));
+        sites.push(site(hub, format!("/at/{slug}"), &at));
     }
     Ok(sites)
 }

@@ -3,14 +3,20 @@
 pub(super) mod access;
 pub(super) mod account;
 pub(super) mod audit;
+pub(super) mod beside;
+pub(super) mod custody;
 pub(super) mod devices;
 pub(in crate::serve) mod at_job;
+pub(super) mod estimate;
+pub(in crate::serve) mod fields;
 pub(in crate::serve) mod form;
 mod job;
 pub(in crate::serve) mod layout;
 mod list;
 pub(super) mod once;
 pub(super) mod people;
+pub(super) mod sheets;
+pub(in crate::serve) mod shown;
 pub(super) mod sign_in;
 
 use axum::Extension;
