@@ -1,6 +1,7 @@
 //! Where devices meet: what one brings is judged, made durable, and told to the others.
 
 mod access;
+mod custody;
 mod describe;
 mod desk;
 mod files;
@@ -24,6 +25,7 @@ use tokio::runtime::Handle;
 use tokio::sync::broadcast;
 
 pub use access::office_role;
+pub(crate) use custody::{InCustody, Vouched};
 pub use describe::job_title;
 pub use lost::{JobOnDevice, Lost};
 pub use pen::PenError;
