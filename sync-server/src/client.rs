@@ -202,7 +202,12 @@ fn ask(
     }
     let agent = ureq::Agent::new_with_config(config.build());
     let sent = agent.post(address.page("/enrol")).send_json(request);
-    let mut response = sent.map_err(|cause| not_opened(address, cause.into()))?;
+    let mut response = sent.map_err(|cause| match cause {
+        // Neither is a source of the error that it is in.
+        ureq::Error::Rustls(cause) => not_opened(address, cause.into()),
+        ureq::Error::Io(cause) => not_opened(address, cause.into()),
+        cause => not_opened(address, cause.into()),
+    })?;
     let ok = response.status().is_success();
     let body = response
         .body_mut()

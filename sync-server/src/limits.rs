@@ -111,6 +111,9 @@ pub const SLUG_LETTERS: usize = 40;
 pub const COMPANIES: usize = 64;
 /// How often a server looks whether another process has shut out a device, milliseconds.
 pub const WATCH_MS: u64 = 1_000;
+/// A document that nobody has worked at for so long is closed, milliseconds: a crew that records
+/// sends something every few seconds.
+pub const DOCUMENT_IDLE_MS: u64 = 30_000;
 /// Room for a file on its way in is kept so long, milliseconds, where a company has a quota: the
 /// largest original over a slow link. A phone that comes back later asks again.
 pub const ASIDE_MS: Millis = 6 * HOUR;

@@ -114,14 +114,23 @@ pub fn finding(i: usize) -> Finding {
 pub fn photo(recorder: &mut Recorder, i: usize) -> Photo {
     let mut noise = [0u8; 32];
     recorder.env.random(&mut noise);
-    let hash = PhotoHash::of(&noise);
+    photo_of(recorder, i, &noise, noise)
+}
+
+/// The same for a file that there is.
+pub fn photo_of(recorder: &mut Recorder, i: usize, file: &[u8], noise: [u8; 32]) -> Photo {
+    let hash = PhotoHash::of(file);
     let at = recorder.env.now();
     let tail = f64::from(u32::from(noise[0]) * 256 + u32::from(noise[1]));
     let capture = Capture {
         version: Capture::VERSION,
         hash,
-        sha256: sha2::Sha256::digest(noise).to_vec(),
-        size: 2_400_000 + u64::from(noise[2]) * 4096 + u64::from(noise[3]),
+        sha256: sha2::Sha256::digest(file).to_vec(),
+        size: if file.len() > noise.len() {
+            file.len() as u64
+        } else {
+            2_400_000 + u64::from(noise[2]) * 4096 + u64::from(noise[3])
+        },
         format: PictureFormat::Jpeg,
         width: 4032,
         height: 3024,

@@ -5,3 +5,4 @@
 pub mod decoders;
 pub mod large;
 pub mod sim;
+pub mod yard;

@@ -1,7 +1,8 @@
-//! Documents that are open: a few, the longest unused leave first.
+//! Documents that are open: a few, the longest unused leave first, and all that nobody works at.
 
 use std::collections::BTreeMap;
 use std::sync::{Arc, Mutex, PoisonError};
+use std::time::{Duration, Instant};
 
 use chalkwalk_core::document::{Document, DocumentError, Refusal, Table};
 use chalkwalk_core::job::JobId;
@@ -20,8 +21,15 @@ pub(super) struct Desks(Mutex<Shelf>);
 
 #[derive(Default)]
 struct Shelf {
-    open: BTreeMap<JobId, (u64, Desk)>,
+    open: BTreeMap<JobId, Open>,
     clock: u64,
+}
+
+/// An open document, its turn among those that were used, and when it last was.
+struct Open {
+    turn: u64,
+    at: Instant,
+    desk: Desk,
 }
 
 impl Desks {
@@ -30,21 +38,33 @@ impl Desks {
         let mut shelf = self.0.lock().unwrap_or_else(PoisonError::into_inner);
         shelf.clock += 1;
         let now = shelf.clock;
-        let (used, desk) = shelf.open.entry(job).or_default();
-        *used = now;
-        let desk = Arc::clone(desk);
+        let open = shelf.open.entry(job).or_insert_with(|| Open {
+            turn: now,
+            at: Instant::now(),
+            desk: Desk::default(),
+        });
+        (open.turn, open.at) = (now, Instant::now());
+        let desk = Arc::clone(&open.desk);
         while shelf.open.len() > limits::OPEN_DOCUMENTS {
             // A desk that somebody works at is shared, and stays.
             let idle = shelf
                 .open
                 .iter()
-                .filter(|(_, (_, desk))| Arc::strong_count(desk) == 1)
-                .min_by_key(|(_, (used, _))| *used)
+                .filter(|(_, open)| Arc::strong_count(&open.desk) == 1)
+                .min_by_key(|(_, open)| open.turn)
                 .map(|(job, _)| *job);
             let Some(idle) = idle else { break };
             shelf.open.remove(&idle);
         }
         desk
+    }
+
+    /// Closes what nobody has worked at for so long.
+    fn close_idle(&self, idle: Duration) {
+        let mut shelf = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        shelf
+            .open
+            .retain(|_, open| Arc::strong_count(&open.desk) > 1 || open.at.elapsed() < idle);
     }
 
     /// How many are open.
@@ -55,6 +75,11 @@ impl Desks {
 }
 
 impl Hub {
+    /// Closes documents that nobody has worked at for so long: they are read again when needed.
+    pub(crate) fn close_idle(&self, idle: Duration) {
+        self.0.desks.close_idle(idle);
+    }
+
     /// Takes the document off its desk, loaded and caught up with what is stored: another node may
     /// have written. Whoever takes it lays it back; where they fail, it is loaded anew.
     pub(super) async fn take_document(

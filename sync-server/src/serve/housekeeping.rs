@@ -34,6 +34,7 @@ pub(super) fn start(
     let mut tasks = JoinSet::new();
     for site in sites {
         tasks.spawn(watch_devices(site.hub.clone(), stop.clone()));
+        tasks.spawn(close_idle(site.hub.clone(), stop.clone()));
         tasks.spawn(sweep_up(site.hub.clone(), stop.clone(), keeping));
     }
     Housekeeping(tasks)
@@ -68,6 +69,13 @@ async fn watch_devices(hub: Hub, mut stop: watch::Receiver<bool>) {
         if !paused(&mut stop, limits::WATCH_MS).await {
             return;
         }
+    }
+}
+
+async fn close_idle(hub: Hub, mut stop: watch::Receiver<bool>) {
+    let idle = Duration::from_millis(limits::DOCUMENT_IDLE_MS);
+    while paused(&mut stop, limits::DOCUMENT_IDLE_MS / 4).await {
+        hub.close_idle(idle);
     }
 }
 

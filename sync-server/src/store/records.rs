@@ -11,7 +11,8 @@ use super::{
     PeerHolds, PhotoEntry, Room, Snapshot, StoreError, Summary,
 };
 
-/// Changes, and all that is written about them. What a call confirms is durable when it returns.
+/// Changes, and all that is written about them. What a call confirms is durable when it returns,
+/// except where it says otherwise.
 ///
 /// Several nodes may share one store: changes are only ever added, and adding them twice is
 /// harmless. Nothing here judges a change; the hub does, before it calls.
@@ -104,13 +105,14 @@ pub trait Records: Send + Sync + 'static {
     /// The last snapshot of a job.
     async fn snapshot(&self, job: JobId) -> Result<Option<Snapshot>, StoreError>;
 
-    /// Keeps a snapshot in place of the one before.
+    /// Keeps a snapshot in place of the one before. It can be made again, and is not confirmed as
+    /// durable.
     async fn put_snapshot(&self, job: JobId, snapshot: &Snapshot) -> Result<(), StoreError>;
 
     /// Writes down what a job names and says, in place of what was written before. The photos
     /// stand in the order in which they are wanted, each hash once: a second entry is dropped.
     /// A description of fewer changes than the one that stands is passed over: another node has
-    /// read more of the job.
+    /// read more of the job. It can be made again, and is not confirmed as durable.
     async fn describe(
         &self,
         job: JobId,

@@ -31,20 +31,22 @@ pub(super) async fn put_snapshot(
     job: JobId,
     snapshot: &Snapshot,
 ) -> Result<(), StoreError> {
-    db.change(
-        "INSERT INTO @snapshot (job, held, heads, bytes, made_at) VALUES ($1, $2, $3, $4, $5)
+    db.begin_lightly().await?;
+    let put = db
+        .change(
+            "INSERT INTO @snapshot (job, held, heads, bytes, made_at) VALUES ($1, $2, $3, $4, $5)
          ON CONFLICT (job) DO UPDATE SET held = excluded.held, heads = excluded.heads,
             bytes = excluded.bytes, made_at = excluded.made_at",
-        &[
-            (&job.as_bytes().as_slice(), Type::BYTEA),
-            (&table_to_bytes(&snapshot.table), Type::BYTEA),
-            (&snapshot.heads.concat(), Type::BYTEA),
-            (&snapshot.bytes, Type::BYTEA),
-            (&snapshot.made_at, Type::INT8),
-        ],
-    )
-    .await
-    .map(drop)
+            &[
+                (&job.as_bytes().as_slice(), Type::BYTEA),
+                (&table_to_bytes(&snapshot.table), Type::BYTEA),
+                (&snapshot.heads.concat(), Type::BYTEA),
+                (&snapshot.bytes, Type::BYTEA),
+                (&snapshot.made_at, Type::INT8),
+            ],
+        )
+        .await;
+    db.end(put.map(drop)).await
 }
 
 pub(super) async fn note_peer(db: &Lease, job: JobId, holds: &PeerHolds) -> Result<(), StoreError> {

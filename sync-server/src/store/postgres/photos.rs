@@ -121,7 +121,7 @@ pub(super) async fn describe(
     summary: &Summary,
     entries: &[PhotoEntry],
 ) -> Result<(), StoreError> {
-    db.begin().await?;
+    db.begin_lightly().await?;
     let done = describe_within(db, job, summary, entries).await;
     db.end(done).await
 }

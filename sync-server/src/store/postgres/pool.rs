@@ -163,6 +163,12 @@ impl Lease {
         self.batch("BEGIN ISOLATION LEVEL READ COMMITTED").await
     }
 
+    /// Begins what can be made again: the commit does not wait for the disk.
+    pub(super) async fn begin_lightly(&self) -> Result<(), StoreError> {
+        self.batch("BEGIN ISOLATION LEVEL READ COMMITTED; SET LOCAL synchronous_commit = off")
+            .await
+    }
+
     /// Begins, and waits for a lock that is held until the end. Statements after it see all that
     /// its last holder committed.
     pub(super) async fn begin_locked(&self, lock: i64) -> Result<(), StoreError> {

@@ -33,8 +33,35 @@ pub struct SqliteRecords(Arc<Shared>);
 #[derive(Debug)]
 struct Shared {
     path: PathBuf,
-    writer: Mutex<Connection>,
+    writer: Mutex<Writer>,
     readers: Mutex<Vec<Connection>>,
+}
+
+#[derive(Debug)]
+struct Writer {
+    connection: Connection,
+    /// Whether a commit waits for the disk.
+    waits: bool,
+}
+
+impl Writer {
+    fn commit<T>(
+        &mut self,
+        waits: bool,
+        work: impl FnOnce(&Transaction<'_>) -> Result<T, StoreError>,
+    ) -> Result<T, StoreError> {
+        if self.waits != waits {
+            let word = if waits { "FULL" } else { "NORMAL" };
+            self.connection.pragma_update(None, "synchronous", word)?;
+            self.waits = waits;
+        }
+        let transaction = self
+            .connection
+            .transaction_with_behavior(TransactionBehavior::Immediate)?;
+        let done = work(&transaction)?;
+        transaction.commit()?;
+        Ok(done)
+    }
 }
 
 impl SqliteRecords {
@@ -52,7 +79,10 @@ impl SqliteRecords {
         migrations::run(&mut writer)?;
         Ok(Self(Arc::new(Shared {
             path: path.to_owned(),
-            writer: Mutex::new(writer),
+            writer: Mutex::new(Writer {
+                connection: writer,
+                waits: true,
+            }),
             readers: Mutex::new(Vec::new()),
         })))
     }
@@ -62,13 +92,29 @@ impl SqliteRecords {
         T: Send + 'static,
         F: FnOnce(&Transaction<'_>) -> Result<T, StoreError> + Send + 'static,
     {
+        self.commit(true, work).await
+    }
+
+    /// As [`Self::write`] for what can be made again: the commit does not wait for the disk. It
+    /// stands in the file's log after all that was written before it, and is as durable as the
+    /// next commit that waits.
+    async fn write_lightly<T, F>(&self, work: F) -> Result<T, StoreError>
+    where
+        T: Send + 'static,
+        F: FnOnce(&Transaction<'_>) -> Result<T, StoreError> + Send + 'static,
+    {
+        self.commit(false, work).await
+    }
+
+    async fn commit<T, F>(&self, waits: bool, work: F) -> Result<T, StoreError>
+    where
+        T: Send + 'static,
+        F: FnOnce(&Transaction<'_>) -> Result<T, StoreError> + Send + 'static,
+    {
         let shared = Arc::clone(&self.0);
         tokio::task::spawn_blocking(move || {
             let mut writer = shared.writer.lock().unwrap_or_else(PoisonError::into_inner);
-            let transaction = writer.transaction_with_behavior(TransactionBehavior::Immediate)?;
-            let done = work(&transaction)?;
-            transaction.commit()?;
-            Ok(done)
+            writer.commit(waits, work)
         })
         .await?
     }
@@ -221,7 +267,7 @@ impl Records for SqliteRecords {
 
     async fn put_snapshot(&self, job: JobId, snapshot: &Snapshot) -> Result<(), StoreError> {
         let snapshot = snapshot.clone();
-        self.write(move |tx| changes::put_snapshot(tx, job, &snapshot))
+        self.write_lightly(move |tx| changes::put_snapshot(tx, job, &snapshot))
             .await
     }
 
@@ -232,7 +278,7 @@ impl Records for SqliteRecords {
         entries: &[PhotoEntry],
     ) -> Result<(), StoreError> {
         let (summary, entries) = (summary.clone(), entries.to_vec());
-        self.write(move |tx| photos::describe(tx, job, &summary, &entries))
+        self.write_lightly(move |tx| photos::describe(tx, job, &summary, &entries))
             .await
     }
 
