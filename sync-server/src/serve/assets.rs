@@ -19,9 +19,16 @@ const FILES: &[(&str, &str, &[u8])] = &[
     ("icon.svg", SVG, include_bytes!("../../assets/icon.svg")),
 ];
 
+/// How the pages look: the common part, then what chapters add.
+const STYLE: &[u8] = concat!(
+    include_str!("../../assets/style.css"),
+    include_str!("../../assets/record.css"),
+)
+.as_bytes();
+
 /// `GET /style.css`.
 pub(super) async fn style() -> Response {
-    given(CSS, include_bytes!("../../assets/style.css"))
+    given(CSS, STYLE)
 }
 
 /// `GET /assets/{file}`.

@@ -13,6 +13,7 @@ mod health;
 mod housekeeping;
 mod icons;
 mod intake;
+mod kept;
 mod listener;
 mod metrics;
 mod openapi;

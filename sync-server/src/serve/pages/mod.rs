@@ -17,7 +17,7 @@ pub(super) mod people;
 mod shots;
 pub(super) mod sides;
 pub(super) mod sign_in;
-mod words;
+pub(super) mod words;
 
 use axum::Extension;
 use axum::extract::{Path, State};
