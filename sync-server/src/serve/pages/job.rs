@@ -54,7 +54,7 @@ fn sides(job: &Job) -> Markup {
         .chain([("elsewhere".to_owned(), None)])
         .collect();
     html! {
-        div.sheet {
+        div.sheet role="region" aria-label="Sides" tabindex="0" {
             table {
                 thead {
                     tr {
@@ -113,7 +113,7 @@ fn findings(at: &AtJob) -> Markup {
         return html! { p.soft { "No finding has come in yet." } };
     }
     html! {
-        div.sheet {
+        div.sheet role="region" aria-label="Findings" tabindex="0" {
             table {
                 thead {
                     tr {

@@ -124,7 +124,7 @@ pub(in crate::serve) fn job_page(
         _ => format!("{words} · {}", head.title),
     };
     let body = html! {
-        div.job {
+        main.job {
             header {
                 p.up { a href={ (base) "/" } { "All jobs" } }
                 h1 { (head.title) }
@@ -142,7 +142,7 @@ pub(in crate::serve) fn job_page(
                     }
                 } }
             }
-            main id="main" tabindex="-1" { (main) }
+            div.chapter id="main" tabindex="-1" { (main) }
         }
     };
     page(shared, Some(who), &title, scripts, &body)
@@ -178,6 +178,11 @@ pub(in crate::serve) fn page(
             }
         }
     }
+}
+
+/// A wide table in a frame that scrolls by itself, by keyboard too.
+pub(in crate::serve) fn sheet(label: &str, table: &Markup) -> Markup {
+    html! { div.sheet role="region" aria-label=(label) tabindex="0" { (table) } }
 }
 
 fn bar(shared: &Shared, who: Option<&Person>) -> Markup {
