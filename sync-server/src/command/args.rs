@@ -60,6 +60,10 @@ pub(super) enum Verb {
     History(JobArg),
     /// Settle a conflict by choosing one of its statements.
     Settle(SettleArgs),
+    /// List the office's questions, those that wait for an answer first.
+    Questions(JobArg),
+    /// Answer a question of the office, in words, with a photo, or both.
+    Answer(AnswerArgs),
     /// Say what is missing before the crew leaves the site.
     Check(JobArg),
     /// Record a file of actions.
@@ -279,6 +283,20 @@ pub(super) struct SettleArgs {
     pub(super) field: String,
     /// The number of the statement that holds, as `show` counts them from 1.
     pub(super) statement: usize,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct AnswerArgs {
+    /// The job.
+    pub(super) job: JobId,
+    /// The question, as `questions` names it.
+    pub(super) question: RecordRef,
+    /// The answer in words.
+    #[arg(long, required_unless_present = "photo")]
+    pub(super) text: Option<String>,
+    /// A photo that shows it.
+    #[arg(long)]
+    pub(super) photo: Option<PathBuf>,
 }
 
 #[derive(Debug, Args)]

@@ -10,6 +10,7 @@ mod office;
 mod office_args;
 mod output;
 mod photos;
+mod questions;
 mod reckon;
 mod record;
 mod server;
@@ -54,6 +55,8 @@ fn dispatch(arguments: &Arguments) -> Result<(), Failure> {
         Verb::Show(job) => jobs::show(notebook, job, out),
         Verb::History(job) => jobs::history(notebook, job, out),
         Verb::Settle(settle) => jobs::settle(notebook, settle, out),
+        Verb::Questions(job) => questions::list(notebook, job, out),
+        Verb::Answer(answer) => questions::answer(notebook, answer, out),
         Verb::Check(job) => jobs::check(notebook, job, out),
         Verb::Record(record) => record::run(notebook, record, out),
         Verb::Import(import) => photos::import(notebook, import, out),

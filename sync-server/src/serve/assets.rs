@@ -14,6 +14,7 @@ const SVG: &str = "image/svg+xml";
 const STYLE: &str = concat!(
     include_str!("../../assets/style.css"),
     include_str!("../../assets/estimate.css"),
+    include_str!("../../assets/record.css"),
 );
 
 /// Name, kind, bytes. A script is named by the pages that need it.

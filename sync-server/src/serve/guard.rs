@@ -13,7 +13,7 @@ use serde::Serialize;
 use super::front::{Front, Peer};
 use super::routes::{Route, Takes};
 use super::tries::network;
-use super::{Shared, pages};
+use super::{Shared, kept, pages};
 use crate::limits;
 use crate::people::hash_of;
 use crate::store::{Once, Person, Share, StoreError};
@@ -54,7 +54,15 @@ pub(crate) async fn guard(State(guard): State<Guard>, request: Request, next: Ne
     let (mut parts, body) = request.into_parts();
     let response = match admit(&guard, &mut parts).await {
         Ok(()) => next.run(Request::from_parts(parts, body)).await,
-        Err(response) => response,
+        Err(No::Answer(response)) => response,
+        Err(No::SignedOut) => match kept::sent_again(&guard, parts, body).await {
+            Ok((request, cookie)) => {
+                let mut response = next.run(request).await;
+                response.headers_mut().append(header::SET_COOKIE, cookie);
+                response
+            }
+            Err(response) => response,
+        },
     };
     let status = response.status().as_u16();
     let metrics = &guard.shared.house.metrics;
@@ -62,7 +70,21 @@ pub(crate) async fn guard(State(guard): State<Guard>, request: Request, next: Ne
     response
 }
 
-async fn admit(guard: &Guard, request: &mut Parts) -> Result<(), Response> {
+/// Why a request is not let through.
+pub(super) enum No {
+    /// The answer.
+    Answer(Response),
+    /// It changes something, and nobody is signed in: what was typed must not be lost.
+    SignedOut,
+}
+
+impl From<Response> for No {
+    fn from(response: Response) -> Self {
+        No::Answer(response)
+    }
+}
+
+async fn admit(guard: &Guard, request: &mut Parts) -> Result<(), No> {
     let shared = &guard.shared;
     match guard.route.takes {
         Takes::Nothing | Takes::Code | Takes::DeviceKey => {}
@@ -106,7 +128,12 @@ fn own_page(shared: &Shared, request: &Parts) -> Result<(), Response> {
     ))
 }
 
-async fn person(shared: &Shared, request: &Parts, least: Role) -> Result<SignedIn, Response> {
+/// The person who is signed in, where their part goes so far.
+pub(super) async fn person(
+    shared: &Shared,
+    request: &Parts,
+    least: Role,
+) -> Result<SignedIn, No> {
     own_page(shared, request)?;
     let now = shared.hub.now();
     for secret in cookies(&request.headers, &shared.cookie()) {
@@ -127,12 +154,8 @@ async fn person(shared: &Shared, request: &Parts, least: Role) -> Result<SignedI
         if rank(person.role) < rank(least) {
             let words = "Your part at this company does not go so far. Ask an admin where you \
                          need it.";
-            return Err(pages::refused(
-                shared,
-                StatusCode::FORBIDDEN,
-                "Not for your part",
-                words,
-            ));
+            let title = "Not for your part";
+            return Err(pages::refused(shared, StatusCode::FORBIDDEN, title, words).into());
         }
         return Ok(SignedIn { person, hash });
     }
@@ -149,15 +172,13 @@ pub(crate) const fn rank(role: Role) -> u8 {
     }
 }
 
-fn signed_out(shared: &Shared, request: &Parts) -> Response {
-    if request.method == Method::GET {
-        let to = request.uri.path_and_query().map_or("/", |to| to.as_str());
-        let at = format!("{}/sign-in?to={}", shared.base, pages::escaped(to));
-        return Redirect::to(&at).into_response();
+fn signed_out(shared: &Shared, request: &Parts) -> No {
+    if request.method != Method::GET {
+        return No::SignedOut;
     }
-    let words = "You are signed out, so nothing was changed. Sign in, go back, and send the form \
-                 again.";
-    pages::refused(shared, StatusCode::UNAUTHORIZED, "Signed out", words)
+    let to = request.uri.path_and_query().map_or("/", |to| to.as_str());
+    let at = format!("{}/sign-in?to={}", shared.base, pages::escaped(to));
+    Redirect::to(&at).into_response().into()
 }
 
 /// The values of every cookie of this name.
@@ -279,7 +300,7 @@ fn operator(shared: &Shared, request: &Parts) -> Result<(), Response> {
     Err(refusal(StatusCode::FORBIDDEN, words))
 }
 
-fn peer(request: &Parts) -> Option<Peer> {
+pub(super) fn peer(request: &Parts) -> Option<Peer> {
     let info = request.extensions.get::<ConnectInfo<Peer>>();
     info.map(|ConnectInfo(peer)| *peer)
 }
@@ -292,13 +313,13 @@ fn client(shared: &Shared, request: &Parts) -> std::net::IpAddr {
 
 /// What a program is told when it is refused.
 #[derive(Serialize)]
-struct No<'a> {
+struct Refusal<'a> {
     error: &'a str,
 }
 
 /// A refusal for a program.
 pub(super) fn refusal(code: StatusCode, words: &str) -> Response {
-    (code, axum::Json(No { error: words })).into_response()
+    (code, axum::Json(Refusal { error: words })).into_response()
 }
 
 /// A refusal that asks a program to wait a minute.

@@ -13,6 +13,7 @@ mod health;
 mod housekeeping;
 mod icons;
 mod intake;
+mod kept;
 mod later;
 mod listener;
 mod metrics;

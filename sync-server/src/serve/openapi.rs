@@ -95,7 +95,7 @@ fn statuses(route: &Route) -> Vec<u16> {
         (Takes::Form, _) => &[403],
         (Takes::Device, _) => &[401, 403, 429, 503],
         (Takes::Person(_), &Method::GET) => &[303, 403, 503],
-        (Takes::Person(_), _) => &[401, 403, 503],
+        (Takes::Person(_), _) => &[401, 403, 413, 429, 503],
         (Takes::Link, _) => &[403, 410, 503],
         (Takes::Share, _) => &[410, 503],
         (Takes::Operator, _) => &[403],

@@ -370,7 +370,8 @@ pub(crate) fn router(shared: &Shared, which: Which) -> Router {
     router.with_state(shared.clone())
 }
 
-fn body_limit(route: &Route) -> usize {
+/// Most bytes of a request's body.
+pub(super) fn body_limit(route: &Route) -> usize {
     match (route.takes, route.form.is_empty()) {
         (Takes::Code, _) => shared_limits::ENROL_BYTES,
         (Takes::Device | Takes::DeviceKey, true) => limits::CALL_BYTES,

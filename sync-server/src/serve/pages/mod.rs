@@ -23,7 +23,7 @@ mod shots;
 pub(in crate::serve) mod shown;
 pub(super) mod sides;
 pub(super) mod sign_in;
-mod words;
+pub(super) mod words;
 
 use axum::Extension;
 use axum::extract::{Path, State};

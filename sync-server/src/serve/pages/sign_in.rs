@@ -70,63 +70,81 @@ pub(in crate::serve) async fn sign_in(
     headers: HeaderMap,
     Form(asked): Form<Asked>,
 ) -> Response {
+    match enter(&shared, &headers, peer, &asked.login, &asked.password).await {
+        Ok(cookie) => {
+            let to = local(&shared, &asked.to);
+            with_cookie(Redirect::to(&to).into_response(), cookie)
+        }
+        Err(NoEntry::Refused(code, words)) => {
+            let body = form(&shared, &asked.login, &asked.to, Some(&words));
+            let page = frame(&shared, None, "Sign in", &body);
+            let mut response = (code, page).into_response();
+            if code == StatusCode::TOO_MANY_REQUESTS {
+                wait_a_minute(&mut response);
+            }
+            response
+        }
+        Err(NoEntry::Unwell(response)) => response,
+    }
+}
+
+/// Why somebody was not signed in.
+pub(in crate::serve) enum NoEntry {
+    /// The page to sign in says so in these words.
+    Refused(StatusCode, String),
+    /// The whole answer: storage failed.
+    Unwell(Response),
+}
+
+/// Signs a person in, within the limits of wrong tries: the cookie for the browser.
+pub(in crate::serve) async fn enter(
+    shared: &Shared,
+    headers: &HeaderMap,
+    peer: Peer,
+    login: &str,
+    password: &str,
+) -> Result<HeaderValue, NoEntry> {
+    let refused = |code, words: &str| Err(NoEntry::Refused(code, words.to_owned()));
+    let unwell = |error: &StoreError| NoEntry::Unwell(store_unwell(shared, error));
     let now = shared.hub.now();
-    let from = network(shared.house.front.client(&headers, peer));
-    let account = account_key(&shared, &asked.login);
+    let from = network(shared.house.front.client(headers, peer));
+    let account = account_key(shared, login);
     let guesses = [
         (Guess::Password(from), TOO_MANY_HERE),
         (Guess::Account(account), TOO_MANY),
     ];
-    let again = |code: StatusCode, words: &str| {
-        let body = form(&shared, &asked.login, &asked.to, Some(words));
-        let mut response = (code, frame(&shared, None, "Sign in", &body)).into_response();
-        if code == StatusCode::TOO_MANY_REQUESTS {
-            wait_a_minute(&mut response);
-        }
-        response
-    };
     for (guess, words) in guesses {
-        match shared.may_try(guess, now).await {
-            Ok(true) => {}
-            Ok(false) => return again(StatusCode::TOO_MANY_REQUESTS, words),
-            Err(error) => return store_unwell(&shared, &error),
+        if !shared.may_try(guess, now).await.map_err(|error| unwell(&error))? {
+            return refused(StatusCode::TOO_MANY_REQUESTS, words);
         }
     }
     // Counted before it is checked, so that many at once count too.
     for (guess, words) in guesses {
-        match shared.count_try(guess, now).await {
-            Ok(true) => {}
-            Ok(false) => return again(StatusCode::TOO_MANY_REQUESTS, words),
-            Err(error) => return store_unwell(&shared, &error),
+        if !shared.count_try(guess, now).await.map_err(|error| unwell(&error))? {
+            return refused(StatusCode::TOO_MANY_REQUESTS, words);
         }
     }
-    let person = match right_person(&shared, &asked).await {
+    let person = match right_person(shared, login, password).await {
         Ok(Ok(person)) => person,
         Ok(Err(known)) => {
             shared.house.metrics.sign_in_refused();
             let about = known.map(|id| id.to_string()).unwrap_or_default();
             let noted = shared.note(Actor::Nobody, DeedKind::SignInFailed, None, &about);
-            if let Err(error) = noted.await {
-                return store_unwell(&shared, &error);
-            }
-            return again(StatusCode::FORBIDDEN, WRONG);
+            noted.await.map_err(|error| unwell(&error))?;
+            return refused(StatusCode::FORBIDDEN, WRONG);
         }
         Err(Trouble::Password(error)) => {
-            return again(StatusCode::SERVICE_UNAVAILABLE, &sentence(&error));
+            return refused(StatusCode::SERVICE_UNAVAILABLE, &sentence(&error));
         }
-        Err(Trouble::Store(error)) => return store_unwell(&shared, &error),
+        Err(Trouble::Store(error)) => return Err(unwell(&error)),
     };
     for (guess, _) in guesses {
-        if let Err(error) = shared.take_back_try(guess, now).await {
-            return store_unwell(&shared, &error);
-        }
+        let back = shared.take_back_try(guess, now).await;
+        back.map_err(|error| unwell(&error))?;
     }
-    let to = local(&shared, &asked.to);
-    let secure = shared.house.front.secure(&headers);
-    match begin(&shared, person.id, secure).await {
-        Ok(cookie) => with_cookie(Redirect::to(&to).into_response(), cookie),
-        Err(error) => store_unwell(&shared, &error),
-    }
+    let secure = shared.house.front.secure(headers);
+    let begun = begin(shared, person.id, secure).await;
+    begun.map_err(|error| unwell(&error))
 }
 
 /// An account as it is counted: by company and by the name as it is compared, known or not.
@@ -144,16 +162,17 @@ pub(super) enum Trouble {
 /// The person, where the password is right; else the person that was named, where there is one.
 async fn right_person(
     shared: &Shared,
-    asked: &Asked,
+    login: &str,
+    password: &str,
 ) -> Result<Result<Person, Option<PersonId>>, Trouble> {
-    let found = shared.accounts().person_called(&asked.login).await;
+    let found = shared.accounts().person_called(login).await;
     let person = found.map_err(Trouble::Store)?;
     let may = person
         .as_ref()
         .filter(|person| person.shut_out_at.is_none());
     let hash = may.and_then(|person| person.password.as_deref());
     let passwords = &shared.house.passwords;
-    let right = passwords.check(&asked.password, hash).await;
+    let right = passwords.check(password, hash).await;
     let right = right.map_err(Trouble::Password)?;
     Ok(match person {
         Some(person) if right => Ok(person),

@@ -29,15 +29,20 @@ pub(super) fn group(
                 }
                 span.soft.small { " · " (counted(rows_shown.len() as u64, "finding", "findings")) }
             }
-            (rows(at, shots, rows_shown))
+            (rows(at, shots, &format!("{name}, table"), rows_shown))
         }
     }
 }
 
 /// A table of findings.
-pub(in crate::serve) fn rows(at: &AtJob, shots: &Shots, rows: &[&FindingRow]) -> Markup {
+pub(in crate::serve) fn rows(
+    at: &AtJob,
+    shots: &Shots,
+    label: &str,
+    rows: &[&FindingRow],
+) -> Markup {
     html! {
-        div.sheet {
+        div.sheet role="region" aria-label=(label) tabindex="0" {
             table.stack.findings {
                 thead { tr {
                     th.count scope="col" { "No." }

@@ -71,7 +71,7 @@ pub(super) fn of_place(at: &AtJob, place: &RecordRef) -> Markup {
 
 fn table(at: &AtJob, eaves: &[(&RecordId, &Record<EaveOpening>)]) -> Markup {
     html! {
-        div.sheet { table.layers {
+        div.sheet role="region" aria-label="Table of layers" tabindex="0" { table.layers {
             thead { tr {
                 th scope="col" { "Layer" }
                 @for (id, eave) in eaves { th scope="col" { (name(at, id, eave)) } }

@@ -15,7 +15,7 @@ pub(super) fn parts(rows: &[PartRow]) -> Markup {
             @if rows.is_empty() {
                 p.soft { "No part was counted or cleared here." }
             } @else {
-                div.sheet { table.stack {
+                div.sheet role="region" aria-label="Table of parts" tabindex="0" { table.stack {
                     thead { tr {
                         th scope="col" { "Part" } th scope="col" { "As a whole" } th.count scope="col" { "Count" }
                         th scope="col" { "Length" } th scope="col" { "Material and finish" } th scope="col" { "Details" }
@@ -74,7 +74,7 @@ pub(super) fn measures(at: &AtJob, place: &RecordRef) -> Markup {
         @if !here.is_empty() {
             section aria-labelledby="measures-head" {
                 h3 #measures-head { "Measures" }
-                div.sheet { table.stack {
+                div.sheet role="region" aria-label="Table of measures" tabindex="0" { table.stack {
                     thead { tr {
                         th scope="col" { "What" } th scope="col" { "Measure" } th scope="col" { "How" }
                         th scope="col" { "Remarks" } th scope="col" { "Recorded" }

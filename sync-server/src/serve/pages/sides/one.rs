@@ -152,7 +152,7 @@ fn findings(at: &AtJob, shots: &Shots, group: Option<&PlaceGroup>) -> Markup {
         section aria-labelledby="findings-head" {
             h3 #findings-head { "Findings" }
             @if rows.is_empty() { p.soft { "Nothing was found here." } }
-            @else { (super::super::findings::rows(at, shots, &rows)) }
+            @else { (super::super::findings::rows(at, shots, "Table of findings", &rows)) }
         }
     }
 }
@@ -163,7 +163,7 @@ fn hits_here(counted: Option<&PlaceHits>) -> Markup {
         @if !parts.is_empty() {
             section aria-labelledby="hits-head" {
                 h3 #hits-head { "Hits by part" }
-                div.sheet { table {
+                div.sheet role="region" aria-label="Table of hits" tabindex="0" { table {
                     thead { tr {
                         th scope="col" { "Part" } th.count scope="col" { "From hail" }
                         th.count scope="col" { "Low ones of these" } th.count scope="col" { "Other" }

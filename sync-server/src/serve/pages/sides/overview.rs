@@ -38,7 +38,7 @@ pub(super) fn counted_hits(at: &AtJob) -> Hits {
 
 fn places(at: &AtJob, groups: &[PlaceGroup], hits: &Hits) -> Markup {
     html! {
-        div.sheet {
+        div.sheet role="region" aria-label="Table of places" tabindex="0" {
             table.stack {
                 thead { tr {
                     th scope="col" { "Place" }

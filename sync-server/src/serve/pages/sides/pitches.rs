@@ -26,7 +26,7 @@ pub(super) fn section(at: &AtJob) -> Markup {
             @if slopes.is_empty() {
                 p.soft { "No slope is recorded yet." }
             } @else {
-                div.sheet { table.stack {
+                div.sheet role="region" aria-label="Table of pitches" tabindex="0" { table.stack {
                     thead { tr {
                         th scope="col" { "Slope" }
                         th scope="col" { "Faces" }

@@ -53,7 +53,7 @@ fn table(at: &AtJob, rows: &[&SquareRow]) -> Markup {
         .filter_map(|row| row.high)
         .fold(LEAST_END, f64::max);
     html! {
-        div.sheet { table.stack {
+        div.sheet role="region" aria-label="Table of test squares" tabindex="0" { table.stack {
             thead { tr {
                 th scope="col" { "Slope" }
                 th.count scope="col" { "Hits" }

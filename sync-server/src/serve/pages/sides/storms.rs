@@ -40,7 +40,7 @@ fn found(nearby: &Nearby, in_utc: bool) -> Markup {
         // The drawing is the core's own; every text in it is escaped there.
         div.drawing { (PreEscaped(storm_plot(nearby, "Storm reports round the house"))) }
         @if in_utc { p.missing { "No time zone is recorded: the times are UTC." } }
-        div.sheet { table.stack {
+        div.sheet role="region" aria-label="Table of storm reports" tabindex="0" { table.stack {
             thead { tr {
                 th.count scope="col" { "No." } th scope="col" { "What" } th scope="col" { "Size or speed" }
                 th scope="col" { "Where from the house" } th scope="col" { "Local time" }
