@@ -48,6 +48,11 @@ pub(crate) fn quarantine(data: &Path) -> PathBuf {
     data.join("quarantine")
 }
 
+/// The office's papers that are no part of a job's record.
+pub(crate) fn papers(data: &Path) -> PathBuf {
+    data.join("papers")
+}
+
 /// The office's private keys.
 pub(crate) fn keys(data: &Path) -> PathBuf {
     data.join("keys")

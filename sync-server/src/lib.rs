@@ -15,6 +15,7 @@ pub mod hub;
 pub mod judge;
 pub mod limits;
 pub mod office;
+mod papers;
 pub mod people;
 pub mod serve;
 pub mod storage;

@@ -53,6 +53,28 @@ pub const FORM_BYTES: usize = 16 << 10;
 /// Largest form of somebody who is signed in, bytes: a record with its longest texts, each with the
 /// value it was shown with, in the three bytes a letter takes in a form.
 pub const RECORD_FORM_BYTES: usize = 512 << 10;
+/// Largest form with a file in it, bytes: the largest table that is read, and a few short fields.
+pub const FILE_FORM_BYTES: usize = chalkwalk_core::limits::SCOPE_FILE_BYTES + FORM_BYTES;
+/// Most papers of one office beside the records: price list, inputs of scopes, files of others.
+pub const PAPERS: usize = 20_000;
+/// Tables read at a time: a spreadsheet may unpack to 64 MB.
+pub const TABLES_AT_ONCE: usize = 2;
+/// How long a table waits for its turn, milliseconds.
+pub const TABLE_WAIT_MS: u64 = 10_000;
+/// Packets packed at a time: each copies every photo of a job once.
+pub const PACKETS_AT_ONCE: usize = 1;
+/// Bytes of a packet that wait for a slow reader.
+pub const PACKET_PIECE: usize = 256 << 10;
+/// A reader of a packet who takes nothing for so long is cut off, milliseconds.
+pub const PACKET_STALL_MS: u64 = 60_000;
+/// Longest reason that a form takes, bytes.
+pub const REASON_BYTES: usize = 2_000;
+/// Lines of custody on one page.
+pub const CUSTODY_PAGE: usize = 200;
+/// Rows of another's table shown before it is kept.
+pub const PREVIEW_ROWS: usize = 12;
+/// Deeds looked through for one page of a filtered audit.
+pub const AUDIT_SEARCH: usize = 20_000;
 /// A device has so long to answer a challenge, milliseconds.
 pub const CHALLENGE_MS: Millis = 2 * MINUTE;
 /// A device's HTTP token counts so long, milliseconds: the background upload of one large photo

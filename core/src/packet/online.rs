@@ -8,7 +8,7 @@ use super::{
     Custody, MemoryPhotos, PacketError, PacketInput, PacketKind, Selection, csv_list, page,
 };
 use crate::job::{BlobKind, Job, Kind, Millis, PhotoHash, RecordId, RecordRef};
-use crate::review::findings_list;
+use crate::review::{FindingsList, findings_list};
 
 /// The page and everything it refers to.
 #[derive(Clone, Debug)]
@@ -19,6 +19,30 @@ pub struct OnlinePage {
     pub findings_csv: Vec<u8>,
     /// The pictures by the path that the page names, below the page's own folder.
     pub files: BTreeMap<String, (BlobKind, PhotoHash)>,
+}
+
+/// The findings and counted parts of a packet as CSV, apart from the packet.
+///
+/// # Errors
+/// Where the table cannot be written.
+pub fn findings_table(
+    job: &Job,
+    order: &[RecordId],
+    kind: PacketKind,
+) -> Result<Vec<u8>, PacketError> {
+    let selection = Selection::new(job, kind, order);
+    let photos = name_photos(&selection, &|_, _| true);
+    csv_list::findings_csv(&shown_findings(job, &selection), &selection, &by_record(&photos))
+}
+
+/// The findings that a packet lists.
+pub(super) fn shown_findings(job: &Job, selection: &Selection<'_>) -> FindingsList {
+    let mut list = findings_list::findings_list(job, selection.reader());
+    list.groups.retain(|group| {
+        let closed_room = |at: &RecordRef| at.kind == Kind::Room && !selection.shows_record(at);
+        !group.place.as_ref().is_some_and(closed_room)
+    });
+    list
 }
 
 /// The page of the shared packet: what [`Selection`] shows to anybody, and nothing else.
@@ -43,11 +67,7 @@ pub fn online_page(
     };
     let selection = Selection::new(job, PacketKind::Shared, order);
     let photos = name_photos(&selection, here);
-    let mut list = findings_list::findings_list(job, selection.reader());
-    list.groups.retain(|group| {
-        let closed_room = |at: &RecordRef| at.kind == Kind::Room && !selection.shows_record(at);
-        !group.place.as_ref().is_some_and(closed_room)
-    });
+    let list = shown_findings(job, &selection);
     let mut files = BTreeMap::new();
     for photo in &photos {
         let Some(capture) = &photo.shown.capture else {

@@ -7,12 +7,12 @@ use serde::Serialize;
 use super::bag::BagWriter;
 use super::captures::CaptureFile;
 use super::custody::{certificates, custody_file};
+use super::online::shown_findings;
 use super::photos::{PlacedPhoto, by_record, place_photos};
 use super::{
     PacketError, PacketInput, PacketKind, Progress, Selection, csv_list, page, records, texts,
 };
 use crate::job::{Kind, RecordRef, hex};
-use crate::review::findings_list;
 
 /// What was written.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -44,11 +44,7 @@ pub fn write(
     let photos = place_photos(&mut bag, input, &selection, progress)?;
     write_captures(&mut bag, input, &photos)?;
 
-    let mut list = findings_list::findings_list(input.job, selection.reader());
-    list.groups.retain(|group| {
-        let closed_room = |at: &RecordRef| at.kind == Kind::Room && !selection.shows_record(at);
-        !group.place.as_ref().is_some_and(closed_room)
-    });
+    let list = shown_findings(input.job, &selection);
     let placed = by_record(&photos);
     bag.add(
         "findings.csv",

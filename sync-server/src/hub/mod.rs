@@ -2,6 +2,7 @@
 
 mod access;
 mod describe;
+mod custody;
 mod desk;
 mod files;
 mod follow;
@@ -24,6 +25,7 @@ use tokio::runtime::Handle;
 use tokio::sync::broadcast;
 
 pub use access::office_role;
+pub(crate) use custody::{InCustody, Vouched};
 pub use describe::job_title;
 pub use lost::{JobOnDevice, Lost};
 pub use pen::PenError;

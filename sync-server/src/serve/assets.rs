@@ -6,10 +6,15 @@ use axum::http::{StatusCode, header};
 use axum::response::{IntoResponse, Response};
 
 const CSS: &str = "text/css; charset=utf-8";
-#[expect(dead_code, reason = "the first script names it")]
 const SCRIPT: &str = "text/javascript; charset=utf-8";
 const WOFF2: &str = "font/woff2";
 const SVG: &str = "image/svg+xml";
+
+/// The style of all pages, then what single chapters add.
+const STYLE: &str = concat!(
+    include_str!("../../assets/style.css"),
+    include_str!("../../assets/estimate.css"),
+);
 
 /// Name, kind, bytes. A script is named by the pages that need it.
 const FILES: &[(&str, &str, &[u8])] = &[
@@ -17,11 +22,12 @@ const FILES: &[(&str, &str, &[u8])] = &[
     ("head.woff2", WOFF2, include_bytes!("../../assets/fonts/head.woff2")),
     ("chalk-line.svg", SVG, include_bytes!("../../assets/chalk-line.svg")),
     ("icon.svg", SVG, include_bytes!("../../assets/icon.svg")),
+    ("print.js", SCRIPT, include_bytes!("../../assets/script/print.js")),
 ];
 
 /// `GET /style.css`.
 pub(super) async fn style() -> Response {
-    given(CSS, include_bytes!("../../assets/style.css"))
+    given(CSS, STYLE.as_bytes())
 }
 
 /// `GET /assets/{file}`.

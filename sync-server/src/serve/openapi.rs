@@ -168,15 +168,21 @@ fn body(route: &Route) -> Option<Value> {
     if route.form.is_empty() {
         return None;
     }
+    let field = |name: &&str| match *name {
+        "file" => json!({ "type": "string", "format": "binary" }),
+        _ => json!({ "type": "string" }),
+    };
     let fields: Map<String, Value> = route
         .form
         .iter()
-        .map(|name| ((*name).to_owned(), json!({ "type": "string" })))
+        .map(|name| ((*name).to_owned(), field(name)))
         .collect();
-    Some(
-        json!({ "required": true, "content": { "application/x-www-form-urlencoded": {
-        "schema": { "type": "object", "properties": fields } } } }),
-    )
+    let kind = match route.takes_file() {
+        true => "multipart/form-data",
+        false => "application/x-www-form-urlencoded",
+    };
+    let schema = json!({ "schema": { "type": "object", "properties": fields } });
+    Some(json!({ "required": true, "content": { kind: schema } }))
 }
 
 fn response(route: &Route, status: u16) -> Value {

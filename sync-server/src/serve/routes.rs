@@ -68,6 +68,13 @@ pub struct Route {
     handler: fn() -> MethodRouter<Shared>,
 }
 
+impl Route {
+    /// Whether its form has a file in it.
+    pub(super) fn takes_file(&self) -> bool {
+        self.form.contains(&"file")
+    }
+}
+
 impl std::fmt::Debug for Route {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         write!(f, "{} {}", self.method, self.path)
@@ -265,6 +272,64 @@ routes! {
         "The house place by place.";
     GET "/jobs/{job}/sides/{kind}/{place}", CREW, Pages, [200 404 503], NO_FORM,
         get(pages::sides::place_page), "One side, slope, room, structure or eave.";
+    GET "/jobs/{job}/scope", ESTIMATOR, Pages, [200 404 503], NO_FORM,
+        get(pages::estimate::page), "The scope of a job, line by line.";
+    GET "/jobs/{job}/scope.csv", ESTIMATOR, Pages, [200 404 503], NO_FORM,
+        get(pages::estimate::csv), "The scope as CSV.";
+    GET "/jobs/{job}/scope.json", ESTIMATOR, Pages, [200 404 503], NO_FORM,
+        get(pages::estimate::json), "The scope as JSON, with what it was made with.";
+    GET "/jobs/{job}/scope/line", ESTIMATOR, Pages, [200 404 503], NO_FORM,
+        get(pages::estimate::line_page), "One line of the scope, with what it rests on.";
+    GET "/jobs/{job}/scope/line/new", ESTIMATOR, Pages, [200 404 503], NO_FORM,
+        get(pages::estimate::add_page), "The form for a line that the office adds.";
+    POST "/jobs/{job}/scope/change", ESTIMATOR, Pages, [303 404 409 413 415 422 503],
+        &["do", "key", "seen", "quantity", "unit", "action", "audience", "place", "item",
+          "reason", "was-quantity", "was-unit", "was-action", "was-audience"],
+        post(pages::estimate::change), "Amends, leaves out, puts back or adds a line of the scope.";
+    GET "/jobs/{job}/scope/inputs", ESTIMATOR, Pages, [200 404 503], NO_FORM,
+        get(pages::estimate::inputs_page), "What the scope is made with.";
+    POST "/jobs/{job}/scope/inputs", ESTIMATOR, Pages, [303 404 409 413 415 422 503],
+        &["was", "edition", "waste", "hits", "steep", "storeys", "gap", "rule", "rakes", "slope",
+          "waste_of", "roof"],
+        post(pages::estimate::set_inputs), "Sets what the scope is made with.";
+    GET "/prices", ESTIMATOR, Pages, [200 503], NO_FORM, get(pages::estimate::prices_page),
+        "The company's own price list.";
+    POST "/prices", ESTIMATOR, Pages, [303 409 413 422 503],
+        &["file", "was", "item", "unit", "price", "work"], post(pages::estimate::put_prices),
+        "Puts a price list in place.";
+    GET "/jobs/{job}/beside", ESTIMATOR, Pages, [200 404 503], NO_FORM, get(pages::beside::page),
+        "Another's scope beside ours.";
+    POST "/jobs/{job}/beside", ESTIMATOR, Pages, [303 404 413 422 503], &["file", "name"],
+        post(pages::beside::hand_in), "Hands in another's scope, to be looked at.";
+    GET "/jobs/{job}/beside/read", ESTIMATOR, Pages, [200 404 503], NO_FORM,
+        get(pages::beside::read_page), "A file that was handed in, and how its columns read.";
+    POST "/jobs/{job}/beside/keep", ESTIMATOR, Pages, [303 404 413 415 422 503],
+        &["file", "name", "as", "said", "sheet", "head", "was-sheet", "was-head", "item",
+          "quantity", "unit", "place", "action", "unit_price", "total", "remarks"],
+        post(pages::beside::keep), "Keeps another's scope in the job.";
+    POST "/jobs/{job}/beside/strike", ESTIMATOR, Pages, [303 404 413 415 422 503],
+        &["of", "reason"], post(pages::beside::strike), "Strikes another's scope.";
+    GET "/jobs/{job}/beside/join", ESTIMATOR, Pages, [200 404 503], NO_FORM,
+        get(pages::beside::join_page), "A row of another's scope and the lines it may stand for.";
+    POST "/jobs/{job}/beside/say", ESTIMATOR, Pages, [303 404 409 413 415 422 503],
+        &["of", "row", "seen", "line", "reason", "do"], post(pages::beside::say),
+        "Says which lines a row of another's scope stands for.";
+    GET "/jobs/{job}/beside/disputes", ESTIMATOR, Pages, [200 404 503], NO_FORM,
+        get(pages::beside::disputes_page), "The list of differences, to print.";
+    GET "/jobs/{job}/beside/disputes.csv", ESTIMATOR, Pages, [200 404 503], NO_FORM,
+        get(pages::beside::disputes_csv), "The list of differences as CSV.";
+    GET "/jobs/{job}/production", ESTIMATOR, Pages, [200 404 503], NO_FORM,
+        get(pages::sheets::production), "The production sheet.";
+    GET "/jobs/{job}/account", ESTIMATOR, Pages, [200 404 503], NO_FORM,
+        get(pages::sheets::account), "The owner's account.";
+    GET "/jobs/{job}/custody", ESTIMATOR, Pages, [200 404 503], NO_FORM, get(pages::custody::page),
+        "Who recorded what, and whether it can be checked.";
+    GET "/jobs/{job}/custody/findings.csv", ESTIMATOR, Pages, [200 404 503], NO_FORM,
+        get(pages::custody::findings), "The findings as CSV, for the office.";
+    GET "/jobs/{job}/custody/shared.zip", ESTIMATOR, Pages, [200 404 503], NO_FORM,
+        get(pages::custody::shared), "The shared packet as a ZIP.";
+    GET "/jobs/{job}/custody/archive.zip", ESTIMATOR, Pages, [200 404 503], NO_FORM,
+        get(pages::custody::archive), "The office's archive of a job as a ZIP.";
     GET "/audit", ADMIN, Pages, [200 503], NO_FORM, get(pages::audit::page),
         "Who saw and did what.";
 }
@@ -309,6 +374,7 @@ fn body_limit(route: &Route) -> usize {
     match (route.takes, route.form.is_empty()) {
         (Takes::Code, _) => shared_limits::ENROL_BYTES,
         (Takes::Device | Takes::DeviceKey, true) => limits::CALL_BYTES,
+        _ if route.takes_file() => limits::FILE_FORM_BYTES,
         (Takes::Person(_), false) => limits::RECORD_FORM_BYTES,
         _ => limits::FORM_BYTES,
     }

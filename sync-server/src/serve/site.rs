@@ -2,6 +2,7 @@
 
 use std::collections::BTreeSet;
 use std::net::SocketAddr;
+use std::path::Path;
 use std::sync::Arc;
 
 use chalkwalk_core::job::JobId;
@@ -12,9 +13,10 @@ use super::front::Front;
 use super::metrics::Metrics;
 use super::shared::Kept;
 use super::tries::AllTries;
-use super::{ServeConfig, open_hub_on};
+use super::{Keeping, ServeConfig, open_hub_on};
 use crate::hub::{Hub, Quota};
 use crate::judge::Judge;
+use crate::papers::Papers;
 use crate::people::Passwords;
 use crate::store::{Accounts, Actor, Deed, DeedKind, Share, StoreError};
 use crate::{ServerError, folder, limits};
@@ -26,6 +28,10 @@ pub(crate) struct House {
     pub(crate) tries: AllTries,
     pub(crate) metrics: Metrics,
     pub(crate) uploads: Arc<Semaphore>,
+    /// Turns to read tables that people hand in.
+    pub(crate) tables: Arc<Semaphore>,
+    /// Turns to pack a job's packet.
+    pub(crate) packets: Arc<Semaphore>,
     sessions: Arc<Semaphore>,
     listen: SocketAddr,
 }
@@ -38,6 +44,8 @@ impl House {
             tries: AllTries::default(),
             metrics: Metrics::default(),
             uploads: Arc::new(Semaphore::new(limits::UPLOADS)),
+            tables: Arc::new(Semaphore::new(limits::TABLES_AT_ONCE)),
+            packets: Arc::new(Semaphore::new(limits::PACKETS_AT_ONCE)),
             sessions: Arc::new(Semaphore::new(core_limits::LIVE_SESSIONS)),
             listen,
         }
@@ -53,6 +61,12 @@ pub(crate) struct Shared {
     pub(crate) base: Arc<str>,
     pub(crate) house: Arc<House>,
     pub(crate) kept: Arc<Kept>,
+    /// Papers of the office that are no part of a job's record.
+    pub(crate) papers: Arc<Papers>,
+    /// What the company may keep, and what is removed in time.
+    pub(crate) keeping: Keeping,
+    /// The company's folder.
+    pub(crate) folder: Arc<Path>,
     pub(crate) stop: watch::Receiver<bool>,
     pub(crate) sessions: Arc<Semaphore>,
     /// Held by every session until its last frame is sent; the server waits for all of them.
@@ -153,7 +167,7 @@ impl Opener {
     pub(super) async fn all(&self, slugs: &BTreeSet<String>) -> Result<Vec<Shared>, ServerError> {
         let config = &self.config;
         let main = open_hub_on(&config.data, &config.storage, config.company.as_deref()).await?;
-        let mut sites = vec![self.site(main, String::new())];
+        let mut sites = vec![self.site(main, String::new(), &config.data)];
         for slug in slugs {
             sites.push(self.company(slug).await?);
         }
@@ -165,10 +179,10 @@ impl Opener {
         let at = folder::company(&self.config.data, slug);
         let storage = self.config.storage.of_company(slug)?;
         let hub = open_hub_on(&at, &storage, None).await?;
-        Ok(self.site(hub, format!("/at/{slug}")))
+        Ok(self.site(hub, format!("/at/{slug}"), &at))
     }
 
-    fn site(&self, hub: Hub, base: String) -> Shared {
+    fn site(&self, hub: Hub, base: String, at: &Path) -> Shared {
         let keeping = self.config.keeping;
         Shared {
             hub: hub
@@ -177,6 +191,9 @@ impl Opener {
             base: base.into(),
             house: Arc::clone(&self.house),
             kept: Arc::default(),
+            papers: Arc::new(Papers::at(folder::papers(at))),
+            keeping,
+            folder: at.into(),
             stop: self.stop.clone(),
             sessions: Arc::clone(&self.house.sessions),
             alive: self.alive.clone(),

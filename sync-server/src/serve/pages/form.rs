@@ -46,8 +46,13 @@ impl Field<'_> {
 
     /// A line of text; `kind` as in HTML: `text`, `email`, `date`, `number`.
     pub(in crate::serve) fn line(&self, kind: &str) -> Markup {
+        self.line_from(kind, None)
+    }
+
+    /// A line of text with proposals: the id of a `datalist`.
+    pub(in crate::serve) fn line_from(&self, kind: &str, list: Option<&str>) -> Markup {
         self.around(&html! {
-            input id=(self.name) name=(self.name) type=(kind) value=(self.value)
+            input id=(self.name) name=(self.name) type=(kind) value=(self.value) list=[list]
                 required[self.required] autocomplete=[self.autocomplete] maxlength=[self.most]
                 step=[(kind == "number").then_some("any")]
                 aria-describedby=[self.described()]

@@ -242,6 +242,9 @@ deeds! {
     ShareRefused = "share_refused", "was refused at a shared link";
     TokenGiven = "token_given", "was given a token for uploads";
     PhotoPut = "photo_put", "handed in a photo over HTTP";
+    PricesKept = "prices_kept", "put a price list in place";
+    InputsSet = "inputs_set", "set what a scope is made with";
+    TookCopy = "took_copy", "took a copy of a job";
     Swept = "swept", "removed what the retention rule names";
 }
 

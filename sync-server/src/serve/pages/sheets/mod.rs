@@ -1,0 +1,7 @@
+//! What leaves the office on paper: the production sheet and the owner's account.
+
+mod account;
+mod production;
+
+pub(in crate::serve) use account::page as account;
+pub(in crate::serve) use production::page as production;
