@@ -3,6 +3,7 @@
 mod access;
 mod custody;
 mod describe;
+mod custody;
 mod desk;
 mod files;
 mod follow;

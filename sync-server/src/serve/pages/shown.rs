@@ -94,10 +94,7 @@ fn caption(job: &Job, id: &RecordId) -> String {
     };
     let place = photo.place.as_ref().map(|place| job.place_name(place));
     let role = photo.role.map(|role| role.to_string());
-    let parts: Vec<String> = [place, role, photo.caption.clone()]
-        .into_iter()
-        .flatten()
-        .collect();
+    let parts: Vec<String> = [place, role, photo.caption.clone()].into_iter().flatten().collect();
     if parts.is_empty() {
         "a photo without a place".to_owned()
     } else {

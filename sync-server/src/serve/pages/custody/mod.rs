@@ -1,8 +1,8 @@
 //! Who recorded what, and copies of the job that can be checked without this server.
 
 mod deeds;
-mod packet;
 mod page;
+mod packet;
 mod photos;
 mod scratch;
 mod zip;

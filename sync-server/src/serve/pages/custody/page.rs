@@ -52,10 +52,7 @@ pub(in crate::serve) async fn page(
 }
 
 fn count(held: &InCustody, which: Vouched) -> usize {
-    held.vouched
-        .iter()
-        .filter(|vouched| **vouched == which)
-        .count()
+    held.vouched.iter().filter(|vouched| **vouched == which).count()
 }
 
 fn verdict(held: &InCustody) -> Markup {

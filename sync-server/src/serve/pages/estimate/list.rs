@@ -174,19 +174,12 @@ fn row(at: &AtJob, reckoned: &Reckoned, pictures: &Pictures, line: &ScopeLine) -
 
 /// Where a line is looked at and changed.
 pub(super) fn href(at: &AtJob, line: &ScopeLine) -> String {
-    format!(
-        "{}/scope/line?key={}",
-        at.path(),
-        escaped(line.key.as_str())
-    )
+    format!("{}/scope/line?key={}", at.path(), escaped(line.key.as_str()))
 }
 
 /// The place of a line on the page of the scope.
 pub(super) fn anchor(key: &LineKey) -> String {
-    format!(
-        "line-{}",
-        &blake3::hash(key.as_str().as_bytes()).to_hex()[..12]
-    )
+    format!("line-{}", &blake3::hash(key.as_str().as_bytes()).to_hex()[..12])
 }
 
 fn left_out(at: &AtJob, lines: &[ScopeLine]) -> Markup {

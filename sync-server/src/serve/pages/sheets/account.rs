@@ -32,11 +32,9 @@ pub(in crate::serve) async fn page(
         Ok::<_, Response>((at, account, pictures))
     };
     match read.await {
-        Ok((at, account, pictures)) => at.page(
-            Part::Account,
-            &["print.js"],
-            &body(&at, &account, &pictures),
-        ),
+        Ok((at, account, pictures)) => {
+            at.page(Part::Account, &["print.js"], &body(&at, &account, &pictures))
+        }
         Err(response) => response,
     }
 }
