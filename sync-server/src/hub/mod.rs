@@ -3,7 +3,6 @@
 mod access;
 mod custody;
 mod describe;
-mod custody;
 mod desk;
 mod files;
 mod follow;
