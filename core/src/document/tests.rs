@@ -386,6 +386,53 @@ fn the_gate_refuses_what_is_not_the_authors_word() {
 }
 
 #[test]
+fn a_change_of_one_operation_too_many_is_refused() {
+    use automerge::transaction::Transactable;
+
+    let change_of = |operations: usize| {
+        let mut doc = genesis::genesis().unwrap();
+        doc.set_actor(ActorId::from(&[7u8; 24][..]));
+        doc.transact(|tx| {
+            (0..operations).try_for_each(|n| tx.put(automerge::ROOT, format!("key {n}"), 1))
+        })
+        .unwrap();
+        doc.get_last_local_change().unwrap().raw_bytes().to_vec()
+    };
+    let most = crate::limits::CHANGE_OPS;
+    assert_eq!(parse_change(&change_of(most)).unwrap().number, 1);
+    let refused = parse_change(&change_of(most + 1));
+    assert!(matches!(refused, Err(Refusal::Limit(_))), "{refused:?}");
+}
+
+/// What a fuzz target found: the member's entry of a device written over with other bytes.
+#[test]
+fn a_member_that_cannot_be_read_is_gone_at_once() {
+    use automerge::transaction::Transactable;
+
+    let (mut rep, mut helper) = (Device::new(1), Device::new(2));
+    let both = keys(&[&rep, &helper]);
+    let member = CrewMember {
+        person: "Ada".to_owned(),
+        role: crate::job::Role::Crew,
+        device_name: "phone".to_owned(),
+        key: Vec::new(),
+    };
+    let joined = rep.document.join(rep.author, &rep.key, &member, 5).unwrap();
+    helper.take(&[joined.row], &both);
+    assert!(helper.document.has_member(rep.author.device));
+    let doc = &mut rep.document.doc;
+    let crew = rep.document.collections.crew.clone().unwrap();
+    let key = rep.author.device.to_string();
+    doc.transact(|tx| tx.put(&crew, key, automerge::ScalarValue::Bytes(vec![1, 2, 3])))
+        .unwrap();
+    let hostile = doc.get_last_local_change().unwrap();
+    let mut row = parse_change(hostile.raw_bytes()).unwrap();
+    row.signature = Some(sign_change(&rep.key, &row.hash));
+    helper.take(&[row], &both);
+    assert!(!helper.document.has_member(rep.author.device));
+}
+
+#[test]
 fn a_copied_device_is_noticed() {
     let (mut rep, mut copy, mut helper) = (Device::new(1), Device::new(1), Device::new(2));
     let keys = keys(&[&rep, &helper]);

@@ -191,3 +191,19 @@ fn unpack(data: &[u8]) -> Option<Vec<u8>> {
         .filter(|size| *size <= limits::SNAPSHOT_BYTES)?;
     zstd::bulk::decompress(data, size).ok()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_snapshot_that_inflates_past_its_limit_is_not_inflated() {
+        let zeros = vec![0; limits::SNAPSHOT_BYTES + 1];
+        let packed = |bytes: &[u8]| zstd::bulk::compress(bytes, 1).unwrap();
+        assert_eq!(unpack(&packed(&zeros)), None);
+        let most = unpack(&packed(&zeros[1..])).unwrap();
+        assert_eq!(most.len(), limits::SNAPSHOT_BYTES);
+        // One that does not say how much it is.
+        assert_eq!(unpack(b"no frame"), None);
+    }
+}

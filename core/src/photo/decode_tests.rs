@@ -175,7 +175,9 @@ fn altered_bytes_do_no_harm() {
                 assert!(place.latitude.abs() <= 90.0 && place.longitude.abs() <= 180.0);
             }
             if let Ok(small) = small(format, &altered, said.orientation.unwrap_or(1)) {
-                assert!(small.picture.width().max(small.picture.height()) <= 320);
+                assert!(
+                    small.picture.width().max(small.picture.height()) <= limits::THUMBNAIL_SIDE
+                );
                 decoded += 1;
             }
         }

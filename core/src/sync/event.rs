@@ -253,3 +253,18 @@ impl From<FrameError> for Ending {
         Self::new(reason, error.to_string())
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_reason_of_one_byte_too_many_is_cut_between_letters() {
+        let most = "a".repeat(limits::WORDS_BYTES);
+        assert_eq!(shortened(&most), most);
+        assert_eq!(shortened(&format!("{most}b")), most);
+        let wide = format!("{}é", &most[1..]);
+        assert_eq!(shortened(&wide), most[1..]);
+        assert_eq!(shortened("a\u{7}b\nc"), "abc");
+    }
+}

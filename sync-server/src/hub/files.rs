@@ -5,7 +5,7 @@ use chalkwalk_core::job::{BlobKind, BlobProgress, JobId, PhotoHash};
 use chalkwalk_core::limits;
 
 use super::Hub;
-use crate::store::{BlobEntry, BlobKey, PhotoEntry, Staged};
+use crate::store::{BlobEntry, BlobKey, PhotoEntry, Staged, StoreError};
 
 /// A piece of a file that a peer sent.
 pub(super) struct Piece<'a> {
@@ -78,6 +78,26 @@ impl Hub {
                 "a file of another size than its photo names".to_owned(),
             ))
         }
+    }
+
+    /// Forgets what is held of files that are whole: a server that stopped between the two left
+    /// it. The value is how many.
+    pub(crate) async fn drop_what_is_whole(&self) -> Result<u64, StoreError> {
+        let mut dropped = 0;
+        for key in self.0.staging.keys()? {
+            if self.records().blob(key).await?.is_some() {
+                let hub = self.clone();
+                let drop_file = move || {
+                    let turn = hub.0.staging.turn(key);
+                    hub.0.staging.drop_file(&turn, key)
+                };
+                tokio::task::spawn_blocking(drop_file)
+                    .await
+                    .map_err(StoreError::unavailable)??;
+                dropped += 1;
+            }
+        }
+        Ok(dropped)
     }
 
     /// Adds a piece to what is held. Blocks on the disk; once the file is whole and checked it is

@@ -186,3 +186,30 @@ fn with_accounts<T>(
         Ok(work(&*accounts).await?)
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use chalkwalk_core::env::SeededEnv;
+    use chalkwalk_core::job::Role;
+
+    use super::*;
+    use crate::store::{MemoryAccounts, PersonId};
+
+    #[tokio::test]
+    async fn a_link_counts_as_long_as_its_purpose_says() {
+        let accounts = MemoryAccounts::default();
+        let person = PersonId::from_bytes([7; 16]);
+        for (purpose, lasts) in [
+            (Purpose::Join(Role::Crew), limits::INVITATION_MS),
+            (Purpose::FirstAdmin, limits::INVITATION_MS),
+            (Purpose::Enter(person), limits::ENTRY_MS),
+            (Purpose::Password(person), limits::ENTRY_MS),
+        ] {
+            let mut env = SeededEnv::new(1, 1_000, 0);
+            let link = make_once(&accounts, purpose, Actor::Office, &mut env)
+                .await
+                .unwrap();
+            assert_eq!(link.expires_at, 1_000 + lasts, "{purpose:?}");
+        }
+    }
+}

@@ -230,6 +230,23 @@ mod tests {
     }
 
     #[test]
+    fn one_short_of_each_limit_is_weak() {
+        let letters: String = ('a'..='z').cycle().take(limits::PASSWORD_CHARS).collect();
+        assert_eq!(weakness(&letters, &[]), None);
+        assert!(weakness(&letters[1..], &[]).unwrap().contains("characters"));
+        let of_kinds = |kinds| -> String {
+            let few: Vec<char> = ('a'..='z').take(kinds).collect();
+            few.into_iter()
+                .cycle()
+                .take(2 * limits::PASSWORD_CHARS)
+                .collect()
+        };
+        assert_eq!(weakness(&of_kinds(limits::PASSWORD_KINDS), &[]), None);
+        let repeats = weakness(&of_kinds(limits::PASSWORD_KINDS - 1), &[]);
+        assert!(repeats.unwrap().contains("repeats"));
+    }
+
+    #[test]
     fn weak_ones_are_named() {
         let good = "a".repeat(8) + "bcde";
         assert_eq!(weakness(&good, &[]), None);

@@ -1,5 +1,6 @@
 //! What a server does beside answering: it hears of devices that another process has shut out,
-//! and removes what it was told to remove, by name, and nothing else.
+//! and removes what it was told to remove, by name, and what is left of uploads that nobody can go
+//! on with; nothing else.
 
 use std::collections::BTreeSet;
 use std::time::{Duration, SystemTime};
@@ -30,12 +31,13 @@ pub(super) fn start(
     sites: &[Shared],
     stop: &watch::Receiver<bool>,
     keeping: Keeping,
+    started: SystemTime,
 ) -> Housekeeping {
     let mut tasks = JoinSet::new();
     for site in sites {
         tasks.spawn(watch_devices(site.hub.clone(), stop.clone()));
         tasks.spawn(close_idle(site.hub.clone(), stop.clone()));
-        tasks.spawn(sweep_up(site.hub.clone(), stop.clone(), keeping));
+        tasks.spawn(sweep_up(site.hub.clone(), stop.clone(), keeping, started));
     }
     Housekeeping(tasks)
 }
@@ -79,9 +81,14 @@ async fn close_idle(hub: Hub, mut stop: watch::Receiver<bool>) {
     }
 }
 
-async fn sweep_up(hub: Hub, mut stop: watch::Receiver<bool>, keeping: Keeping) {
+async fn sweep_up(
+    hub: Hub,
+    mut stop: watch::Receiver<bool>,
+    keeping: Keeping,
+    started: SystemTime,
+) {
     loop {
-        if let Err(error) = sweep(&hub, keeping).await {
+        if let Err(error) = sweep(&hub, keeping, started).await {
             tracing::warn!(error = error.chain(), "what is to be removed could not be");
         }
         if !paused(&mut stop, limits::SWEEP_MS).await {
@@ -90,14 +97,19 @@ async fn sweep_up(hub: Hub, mut stop: watch::Receiver<bool>, keeping: Keeping) {
     }
 }
 
-/// Removes what is named once; the value says what was removed.
-async fn sweep(hub: &Hub, keeping: Keeping) -> Result<String, StoreError> {
+/// Removes what is named once; the value says what was removed. What is left of uploads that
+/// nobody can go on with is removed unasked.
+async fn sweep(hub: &Hub, keeping: Keeping, started: SystemTime) -> Result<String, StoreError> {
     let mut removed = Vec::new();
     let mut say = |count: u64, what: &str| {
         if count > 0 {
             removed.push(format!("{count} {what}"));
         }
     };
+    say(
+        hub.staging().remove_left_over(started)? + hub.drop_what_is_whole().await?,
+        "uploads left over",
+    );
     if let Some(days) = keeping.partial_uploads_days {
         let age = Duration::from_secs(u64::from(days) * DAY);
         if let Some(before) = SystemTime::now().checked_sub(age) {

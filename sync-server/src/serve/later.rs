@@ -65,6 +65,8 @@ impl Address {
 pub(super) struct Watch {
     pub(super) data: PathBuf,
     pub(super) keeping: Keeping,
+    /// When the server began to run.
+    pub(super) started: SystemTime,
     pub(super) opener: Opener,
     pub(super) addresses: Vec<Arc<Address>>,
     pub(super) known: BTreeSet<String>,
@@ -115,7 +117,7 @@ impl Watch {
                 following.spawn(site.hub.clone().follow(feed));
             }
             let sites = std::slice::from_ref(&site);
-            kept.push(housekeeping::start(sites, stop, self.keeping));
+            kept.push(housekeeping::start(sites, stop, self.keeping, self.started));
             for address in &self.addresses {
                 address.add(&slug, &site);
             }

@@ -34,7 +34,7 @@ use std::future::Future;
 use std::net::{IpAddr, Ipv4Addr, SocketAddr};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
-use std::time::Duration;
+use std::time::{Duration, SystemTime};
 
 use axum::Router;
 use axum::middleware::from_fn;
@@ -193,6 +193,7 @@ pub async fn serve(
 ) -> Result<(), ServerError> {
     std::fs::create_dir_all(&config.data).map_err(ServerError::Folder)?;
     let _lock = folder::Lock::take(&config.data)?;
+    let started = SystemTime::now();
     let tls = match &config.way {
         Way::Tls { certificates, key } => Some(listener::tls(certificates, key)?),
         Way::Plain | Way::Proxy => None,
@@ -267,12 +268,13 @@ pub async fn serve(
     let watch = Watch {
         data: config.data.clone(),
         keeping: config.keeping,
+        started,
         opener,
         addresses,
         known,
     };
     let watching = tokio::spawn(watch.run(stop.subscribe()));
-    let kept = housekeeping::start(&sites, &stop.subscribe(), config.keeping);
+    let kept = housekeeping::start(&sites, &stop.subscribe(), config.keeping, started);
     let first_links = match pages_at {
         Some(_) => first_links(&sites).await?,
         None => Vec::new(),

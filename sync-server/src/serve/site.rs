@@ -113,16 +113,12 @@ impl Shared {
         job: Option<JobId>,
         about: &str,
     ) -> Result<(), StoreError> {
-        let mut end = about.len().min(limits::AUDIT_DETAIL_BYTES);
-        while !about.is_char_boundary(end) {
-            end -= 1;
-        }
         let deed = Deed {
             at: self.hub.now(),
             who,
             what,
             job,
-            about: about[..end].to_owned(),
+            about: detail(about).to_owned(),
         };
         self.accounts().note(&deed).await
     }
@@ -135,6 +131,15 @@ impl Shared {
             tracing::warn!(error = error.chain(), "a refusal could not be written down");
         }
     }
+}
+
+/// As much of a detail as the audit keeps.
+fn detail(about: &str) -> &str {
+    let mut end = about.len().min(limits::AUDIT_DETAIL_BYTES);
+    while !about.is_char_boundary(end) {
+        end -= 1;
+    }
+    &about[..end]
 }
 
 /// Opens companies of one server.
@@ -198,5 +203,20 @@ impl Opener {
             sessions: Arc::clone(&self.house.sessions),
             alive: self.alive.clone(),
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_detail_of_one_byte_too_many_is_cut_between_letters() {
+        let most = limits::AUDIT_DETAIL_BYTES;
+        let fits = "a".repeat(most);
+        assert_eq!(detail(&fits), fits);
+        assert_eq!(detail(&format!("{fits}b")), fits);
+        let wide = format!("{}é", "a".repeat(most - 1));
+        assert_eq!(detail(&wide).len(), most - 1);
     }
 }

@@ -227,6 +227,24 @@ mod tests {
     }
 
     #[test]
+    fn wrong_tokens_and_passwords_of_one_network_have_limits() {
+        let all = AllTries::default();
+        let home: IpAddr = "192.0.2.9".parse().unwrap();
+        let cases = [
+            (&all.tokens, limits::TOKEN_TRIES),
+            (&all.passwords, limits::SIGN_IN_TRIES),
+        ];
+        for (tries, most) in cases {
+            for _ in 0..most {
+                assert!(tries.may_try(&home, 5));
+                tries.count(home, 5);
+            }
+            assert!(!tries.may_try(&home, 6));
+            assert!(tries.may_try(&"192.0.2.10".parse().unwrap(), 6));
+        }
+    }
+
+    #[test]
     fn all_wrong_tries_together_have_a_limit() {
         let all = AllTries::default();
         let cases = [

@@ -4,12 +4,15 @@ use std::fs::{self, File, OpenOptions};
 use std::io::{Read, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
 use std::sync::{Mutex, MutexGuard, PoisonError};
+use std::time::SystemTime;
 
 use chalkwalk_core::job::BlobKind;
 
 use super::{BlobKey, StoreError};
 
 const LOCKS: usize = 64;
+/// What the name of a file that comes whole starts with.
+const WHOLE: &str = "whole-";
 
 /// Partial uploads of this node. What it says is held was flushed to the disk.
 #[derive(Debug)]
@@ -123,19 +126,51 @@ impl Staging {
 
     /// The path of a file that comes whole, apart from those that may be resumed.
     pub(crate) fn aside(&self, name: &str) -> PathBuf {
-        self.folder.join(format!("whole-{name}.part"))
+        self.folder.join(format!("{WHOLE}{name}.part"))
+    }
+
+    /// Removes what a server that stopped before `started` left of files that came whole: nobody
+    /// can go on with them. The value is how many.
+    pub fn remove_left_over(&self, started: SystemTime) -> Result<u64, StoreError> {
+        self.remove(|name, changed| name.starts_with(WHOLE) && changed < started)
+    }
+
+    /// The files of which some is held, whether or not anything else names them.
+    pub fn keys(&self) -> Result<Vec<BlobKey>, StoreError> {
+        let mut keys = Vec::new();
+        for entry in fs::read_dir(&self.folder)? {
+            let name = entry?.file_name();
+            keys.extend(name.to_str().and_then(key_of));
+        }
+        keys.sort_unstable();
+        Ok(keys)
     }
 
     /// Removes files that nobody has added to since `before`; the value is how many. A file that
     /// is removed is sent again from its start.
-    pub fn remove_older(&self, before: std::time::SystemTime) -> Result<u64, StoreError> {
+    pub fn remove_older(&self, before: SystemTime) -> Result<u64, StoreError> {
+        self.remove(|_, changed| changed < before)
+    }
+
+    fn remove(&self, which: impl Fn(&str, SystemTime) -> bool) -> Result<u64, StoreError> {
         let mut removed = 0;
         for entry in fs::read_dir(&self.folder)? {
             let entry = entry?;
-            let part = entry.path().extension().is_some_and(|end| end == "part");
-            if part && entry.metadata()?.modified()? < before {
-                fs::remove_file(entry.path())?;
-                removed += 1;
+            let name = entry.file_name();
+            let part = name.to_str().filter(|name| name.ends_with(".part"));
+            let Some(name) = part else { continue };
+            // An upload may end meanwhile and take its file away.
+            let gone = |error: std::io::Error| match error.kind() {
+                std::io::ErrorKind::NotFound => Ok(()),
+                _ => Err(error),
+            };
+            match entry.metadata().and_then(|about| about.modified()) {
+                Ok(changed) if which(name, changed) => {
+                    fs::remove_file(entry.path()).or_else(gone)?;
+                    removed += 1;
+                }
+                Ok(_) => {}
+                Err(error) => gone(error)?,
             }
         }
         Ok(removed)
@@ -145,6 +180,16 @@ impl Staging {
         let name = format!("{}-{}.part", BlobKey::folder(key.kind), key.hash);
         self.folder.join(name)
     }
+}
+
+/// The file that a name in the folder stands for; `None` for other files.
+fn key_of(name: &str) -> Option<BlobKey> {
+    let (kind, hash) = name.strip_suffix(".part")?.split_once('-')?;
+    let kind = [BlobKind::Thumbnail, BlobKind::Original]
+        .into_iter()
+        .find(|known| BlobKey::folder(*known) == kind)?;
+    let hash = hash.parse().ok()?;
+    Some(BlobKey { kind, hash })
 }
 
 /// The turn to add to a file.

@@ -70,6 +70,13 @@ fn reasons(data: &Path) -> Vec<String> {
 }
 
 #[test]
+fn the_usual_worker_has_the_limits_that_are_named() {
+    let usual = usual();
+    assert_eq!(usual.memory, limits::WORKER_MEMORY);
+    assert_eq!(usual.time, Duration::from_millis(limits::WORKER_MS));
+}
+
+#[test]
 fn what_a_worker_finds_good_is_kept_and_its_documents_stay_with_it() {
     let folder = tempfile::tempdir().unwrap();
     let server = server(folder.path(), usual());

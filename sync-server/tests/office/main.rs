@@ -13,6 +13,7 @@ mod enrolment;
 mod exchange;
 #[cfg(target_os = "linux")]
 mod judging;
+mod limits;
 mod meeting;
 mod nodes;
 mod nodes_people;

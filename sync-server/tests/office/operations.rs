@@ -4,6 +4,8 @@ use std::io::{Read, Write};
 use std::net::TcpStream;
 use std::sync::Arc;
 
+use std::time::Duration;
+
 use chalkwalk_core::job::Side;
 use chalkwalk_sync_server::ServerError;
 use chalkwalk_sync_server::serve::{Keeping, ServeConfig, Way};
@@ -173,6 +175,59 @@ fn metrics_are_counts_without_people_or_houses() {
     assert!(!text.contains("Alder") && !text.contains("admin"));
     let wrong = [("authorization", "Bearer another")];
     assert_eq!(get(at, "/metrics", &wrong).0, 403);
+    server.stop();
+}
+
+#[test]
+fn uploads_that_nobody_can_go_on_with_are_swept_and_others_stay() {
+    let folder = tempfile::tempdir().unwrap();
+    let server = Server::run(config(folder.path())).unwrap();
+    let mut rep = Phone::enrolled("Ada", &server);
+    let job = rep.begin();
+    rep.photo(job, Side::Front, 1, 200);
+    rep.sync(&server);
+    let whole = chalkwalk_core::job::PhotoHash::of(&rep.file(1));
+    let staging = server.data.join("staging");
+    server.stop();
+    let day = Duration::from_secs(24 * 3_600);
+    let put = |name: &str, days: u32| {
+        let file = std::fs::File::create(staging.join(name)).unwrap();
+        file.set_modified(std::time::SystemTime::now() - day * days)
+            .unwrap();
+    };
+    let unknown = chalkwalk_core::job::PhotoHash::of(b"no photo names it");
+    let (left, held) = ("whole-left-over.part", format!("original-{unknown}.part"));
+    let there = format!("original-{whole}.part");
+    put(left, 1);
+    put(&held, 3);
+    put(&there, 0);
+    let wait_until_gone = |name: &str| {
+        let until = std::time::Instant::now() + Duration::from_secs(20);
+        while staging.join(name).exists() {
+            assert!(std::time::Instant::now() < until, "{name} stays");
+            std::thread::sleep(Duration::from_millis(20));
+        }
+    };
+    // At the start, unasked: what cannot be gone on with.
+    let server = Server::run(config(folder.path())).unwrap();
+    wait_until_gone(left);
+    wait_until_gone(&there);
+    server.stop();
+    assert!(
+        staging.join(&held).exists(),
+        "what a phone may go on with is gone"
+    );
+    // Asked to: what nobody went on with, though nothing else names it.
+    let keeping = Keeping {
+        partial_uploads_days: Some(2),
+        ..Keeping::default()
+    };
+    let server = Server::run(ServeConfig {
+        keeping,
+        ..config(folder.path())
+    })
+    .unwrap();
+    wait_until_gone(&held);
     server.stop();
 }
 
