@@ -16,7 +16,7 @@ use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, mpsc};
 use std::time::{Duration, Instant};
 
-use automerge::{Automerge, ChangeHash};
+use automerge::{Automerge, ChangeHash, ReadDoc};
 use chalkwalk_core::document::{ChangeRow, Document};
 use chalkwalk_core::limits;
 use chalkwalk_core::sync::{Event, Session};
