@@ -8,6 +8,7 @@ mod follow;
 mod lost;
 mod pen;
 mod quota;
+mod reads;
 mod replica;
 #[cfg(test)]
 mod tests;
@@ -22,7 +23,9 @@ use tokio::runtime::Handle;
 use tokio::sync::broadcast;
 
 pub use access::office_role;
+pub(crate) use access::open_to_all;
 pub use describe::job_title;
+pub(crate) use describe::{crew, open_questions};
 pub use lost::{JobOnDevice, Lost};
 pub use pen::PenError;
 pub use quota::Quota;
@@ -70,6 +73,7 @@ struct Inner {
     staging: Staging,
     office: Office,
     desks: Desks,
+    reads: reads::Reads,
     pens: pen::Pens,
     news: broadcast::Sender<News>,
     env: std::sync::Mutex<Box<dyn Env>>,
@@ -92,6 +96,7 @@ impl Hub {
             staging,
             office,
             desks: Desks::default(),
+            reads: reads::Reads::default(),
             pens: pen::Pens::default(),
             news: broadcast::channel(NEWS).0,
             env: std::sync::Mutex::new(Box::new(SystemEnv)),

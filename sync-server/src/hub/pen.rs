@@ -36,10 +36,24 @@ pub(super) struct Pens(std::sync::Mutex<BTreeMap<(JobId, PersonId), [u8; 8]>>);
 impl Hub {
     /// Begins a job on behalf of a person, with what is known of the house.
     pub async fn begin_job(&self, by: &Person, property: Property) -> Result<JobId, PenError> {
+        self.begin_job_with(by, property, Vec::new()).await
+    }
+
+    /// Begins a job, and does more to it: all of it or nothing.
+    ///
+    /// # Errors
+    /// [`PenError`]; then there is no such job.
+    pub async fn begin_job_with(
+        &self,
+        by: &Person,
+        property: Property,
+        more: Vec<Action>,
+    ) -> Result<JobId, PenError> {
         let job = self.with_env(|env| env.job_id());
         self.room_for_job(job).await?;
-        let begin = Action::Begin { job, property };
-        self.write(by, job, move |_| Ok::<_, PenError>(vec![begin]))
+        let mut actions = vec![Action::Begin { job, property }];
+        actions.extend(more);
+        self.write(by, job, move |_| Ok::<_, PenError>(actions))
             .await?;
         Ok(job)
     }
@@ -116,18 +130,22 @@ impl Hub {
         // desk, and the next one is loaded anew.
         let mut document = document;
         let nonce = self.nonce(job, by.id);
-        let rows = sign_all(&mut document, &pen, nonce, &actions, self.now())
-            .map_err(PenError::Action)?;
+        let rows =
+            sign_all(&mut document, &pen, nonce, &actions, self.now()).map_err(PenError::Action)?;
         let roles = BTreeMap::from([(pen.certificate.device, by.role)]);
         document.check_writers(&rows, &roles).map_err(refused)?;
         let devices: Vec<Device> = new.into_iter().collect();
-        let appended = self.records().append(job, &rows, &devices, self.now()).await;
+        let appended = self
+            .records()
+            .append(job, &rows, &devices, self.now())
+            .await;
         let appended = appended.map_err(|error| {
             // Whether it was kept is not known: what follows has another author.
             self.new_nonce(job, by.id);
             refused(error.into())
         })?;
-        self.after_append(job, &document, appended.new_changes).await;
+        self.after_append(job, &document, appended.new_changes)
+            .await;
         *desk = Some(document);
         self.tell(News::Job {
             job,

@@ -6,22 +6,49 @@ use axum::http::{StatusCode, header};
 use axum::response::{IntoResponse, Response};
 
 const CSS: &str = "text/css; charset=utf-8";
-#[expect(dead_code, reason = "the first script names it")]
 const SCRIPT: &str = "text/javascript; charset=utf-8";
 const WOFF2: &str = "font/woff2";
 const SVG: &str = "image/svg+xml";
 
 /// Name, kind, bytes. A script is named by the pages that need it.
 const FILES: &[(&str, &str, &[u8])] = &[
-    ("text.woff2", WOFF2, include_bytes!("../../assets/fonts/text.woff2")),
-    ("head.woff2", WOFF2, include_bytes!("../../assets/fonts/head.woff2")),
-    ("chalk-line.svg", SVG, include_bytes!("../../assets/chalk-line.svg")),
+    (
+        "text.woff2",
+        WOFF2,
+        include_bytes!("../../assets/fonts/text.woff2"),
+    ),
+    (
+        "head.woff2",
+        WOFF2,
+        include_bytes!("../../assets/fonts/head.woff2"),
+    ),
+    (
+        "chalk-line.svg",
+        SVG,
+        include_bytes!("../../assets/chalk-line.svg"),
+    ),
+    (
+        "walk.js",
+        SCRIPT,
+        include_bytes!("../../assets/script/walk.js"),
+    ),
+    (
+        "live.js",
+        SCRIPT,
+        include_bytes!("../../assets/script/live.js"),
+    ),
     ("icon.svg", SVG, include_bytes!("../../assets/icon.svg")),
 ];
 
+/// One sheet for all pages: what they share, then each chapter's own.
+const STYLE: &str = concat!(
+    include_str!("../../assets/style.css"),
+    include_str!("../../assets/house.css"),
+);
+
 /// `GET /style.css`.
 pub(super) async fn style() -> Response {
-    given(CSS, include_bytes!("../../assets/style.css"))
+    given(CSS, STYLE.as_bytes())
 }
 
 /// `GET /assets/{file}`.

@@ -14,6 +14,7 @@ mod housekeeping;
 mod icons;
 mod intake;
 mod listener;
+mod live;
 mod metrics;
 mod openapi;
 mod pages;

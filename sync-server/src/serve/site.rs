@@ -9,6 +9,7 @@ use tokio::sync::{Semaphore, mpsc, watch};
 
 use super::front::Front;
 use super::metrics::Metrics;
+use super::pages::memo::Memo;
 use super::shared::Kept;
 use super::token::Answered;
 use super::tries::AllTries;
@@ -26,6 +27,10 @@ pub(crate) struct House {
     pub(crate) answered: Answered,
     pub(crate) metrics: Metrics,
     pub(crate) uploads: Arc<Semaphore>,
+    /// Turns to read large files of forms.
+    pub(crate) reading: Arc<Semaphore>,
+    /// Pages that listen for news.
+    pub(crate) pages: Arc<Semaphore>,
     sessions: Arc<Semaphore>,
     listen: SocketAddr,
 }
@@ -39,6 +44,8 @@ impl House {
             answered: Answered::default(),
             metrics: Metrics::default(),
             uploads: Arc::new(Semaphore::new(limits::UPLOADS)),
+            reading: Arc::new(Semaphore::new(limits::FILES_READ)),
+            pages: Arc::new(Semaphore::new(limits::LIVE_PAGES)),
             sessions: Arc::new(Semaphore::new(core_limits::LIVE_SESSIONS)),
             listen,
         }
@@ -54,6 +61,7 @@ pub(crate) struct Shared {
     pub(crate) base: Arc<str>,
     pub(crate) house: Arc<House>,
     pub(crate) kept: Arc<Kept>,
+    pub(crate) memo: Arc<Memo>,
     pub(crate) stop: watch::Receiver<bool>,
     pub(crate) sessions: Arc<Semaphore>,
     /// Held by every session until its last frame is sent; the server waits for all of them.
@@ -136,6 +144,7 @@ pub(super) async fn open_all(
         base: base.into(),
         house: Arc::clone(house),
         kept: Arc::default(),
+        memo: Arc::default(),
         stop: stop.clone(),
         sessions: Arc::clone(&house.sessions),
         alive: alive.clone(),

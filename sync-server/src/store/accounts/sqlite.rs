@@ -16,7 +16,10 @@ pub(crate) use carry::{AccountsFile, AccountsHeld};
 
 /// How long a call waits while another process, such as a command on the same folder, writes.
 const BUSY: Duration = Duration::from_secs(20);
-const LAYOUTS: &[&str] = &[include_str!("0001_accounts.sql")];
+const LAYOUTS: &[&str] = &[
+    include_str!("0001_accounts.sql"),
+    include_str!("0002_marks.sql"),
+];
 
 /// Accounts in one SQLite file. Clones share it.
 #[derive(Clone, Debug)]
@@ -224,6 +227,11 @@ impl Accounts for SqliteAccounts {
 
     async fn set_closed(&self, job: JobId, at: Option<Millis>) -> Result<(), StoreError> {
         self.write(move |tx| access::set_closed(tx, job, at)).await
+    }
+
+    async fn set_mark(&self, job: JobId, marked: Option<Marked>) -> Result<(), StoreError> {
+        self.write(move |tx| access::set_mark(tx, job, marked))
+            .await
     }
 
     async fn note(&self, deed: &Deed) -> Result<(), StoreError> {

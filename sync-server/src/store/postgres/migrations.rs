@@ -3,7 +3,10 @@
 use super::pool::Lease;
 use crate::store::StoreError;
 
-const LAYOUTS: &[&str] = &[include_str!("0001_records.sql")];
+const LAYOUTS: &[&str] = &[
+    include_str!("0001_records.sql"),
+    include_str!("0002_list.sql"),
+];
 
 /// Brings the schema up to the newest layout, one layout a transaction. Several nodes may start
 /// at once: one does it, the others wait.

@@ -4,7 +4,10 @@ use rusqlite::{Connection, TransactionBehavior};
 
 use crate::store::StoreError;
 
-const LAYOUTS: &[&str] = &[include_str!("0001_records.sql")];
+const LAYOUTS: &[&str] = &[
+    include_str!("0001_records.sql"),
+    include_str!("0002_list.sql"),
+];
 
 /// Refuses a file of a newer version before anything is written to it.
 pub(super) fn check(connection: &Connection) -> Result<(), StoreError> {
