@@ -146,3 +146,27 @@ pub const WORKER_ANSWER_BYTES: usize = 64 << 10;
 pub const QUARANTINED: usize = 200;
 /// Bytes that they may take together: a few of the largest and many of the usual ones.
 pub const QUARANTINE_BYTES: u64 = 64 << 20;
+/// Pages of one person and job within so long are one look, milliseconds: a walk of two hundred
+/// photos is one line of the audit, not two hundred.
+pub const SAME_LOOK_MS: Millis = 10 * MINUTE;
+/// Jobs on one page of the list.
+pub const JOBS_PAGE: usize = 50;
+/// Longest text that jobs are searched for, bytes.
+pub const SEARCH_BYTES: usize = 200;
+/// Pages that listen for news at a time, of all people: each holds a connection.
+pub const LIVE_PAGES: usize = 512;
+/// A page listens so long before it asks again and the sign-in is looked at again, milliseconds.
+pub const LIVE_MS: u64 = 15 * 60_000;
+/// How often a listening page that hears nothing is told that the line is open, milliseconds.
+pub const LIVE_BEAT_MS: u64 = 20_000;
+/// Largest form with which a job is prepared, bytes: a measurement report and a few files of storm
+/// reports, of which a year of the whole country takes some twelve once compressed.
+pub const PREPARE_BYTES: usize = 32 << 20;
+/// Most typed fields of a form with files: three times what any of ours has.
+pub const FORM_FIELDS: usize = 64;
+/// Large files of a form that are read at a time: each takes a processor for seconds.
+pub const FILES_READ: usize = 1;
+/// Most files of storm reports handed in with a job: three days in two formats.
+pub const STORM_FILES: usize = 6;
+/// Most storm reports that are kept with a job: what one person can read through.
+pub const STORM_KEPT: usize = 200;

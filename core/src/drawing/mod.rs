@@ -2,6 +2,7 @@
 //! description, and no meaning rests on colour alone.
 
 mod hits_plot;
+pub mod house_marks;
 pub mod roof_plan;
 mod sheet;
 mod storm_plot;

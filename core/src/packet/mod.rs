@@ -28,6 +28,7 @@ pub use bag::BAG_FILES;
 pub use custody::{Custody, CustodyEntry};
 pub use input::{MemoryPhotos, PacketError, PacketInput, PacketKind, PhotoSource, Progress};
 pub use online::{OnlinePage, findings_table, online_page};
+pub use overlay::overlay;
 pub use selection::Selection;
 pub use verify::{Failure, Report, verify};
 pub use write::{Written, write};

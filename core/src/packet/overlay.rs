@@ -7,8 +7,8 @@ use crate::job::{Capture, Mark, Photo};
 /// Most marks drawn over one photo.
 const MARKS: usize = 500;
 
-/// The marks as a picture to lay over the thumbnail; `None` where there are none.
-pub(super) fn overlay(photo: &Photo, capture: Option<&Capture>) -> Option<Markup> {
+/// The marks of a photo as a picture to lay over it, of any size; `None` where there are none.
+pub fn overlay(photo: &Photo, capture: Option<&Capture>) -> Option<Markup> {
     let bytes = photo.marks.as_ref()?;
     let marks: Vec<Mark> = rmp_serde::from_slice(bytes).ok()?;
     if marks.is_empty() {

@@ -45,7 +45,7 @@ mod usability;
 mod samples;
 
 pub use compare::*;
-pub use walk::{walk_order, walk_order_of};
+pub use walk::{photo_place, walk_order, walk_order_of};
 
 #[cfg(feature = "photo")]
 pub use clocks::ClockDoubt;

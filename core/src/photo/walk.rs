@@ -122,13 +122,9 @@ impl<'a> Shot<'a> {
         let findings = shown(Kind::Finding)
             .filter_map(|at| job.records.findings.get_key_value(&at.id))
             .collect();
-        let place = photo
-            .place
-            .as_ref()
-            .or_else(|| photo.shows.iter().find_map(|at| place_of(job, at)));
         Self {
             photo,
-            place,
+            place: photo_place(job, photo),
             findings,
             shows_square: shown(Kind::TestSquare).next().is_some(),
             time: capture
@@ -275,6 +271,12 @@ fn groups<'a>(
         }
     }
     groups
+}
+
+/// Where a photo was taken: its own place, else that of what it shows.
+pub fn photo_place<'a>(job: &'a Job, photo: &'a Record<Photo>) -> Option<&'a Place> {
+    let own = photo.place.as_ref();
+    own.or_else(|| photo.shows.iter().find_map(|at| place_of(job, at)))
 }
 
 /// The place of a record that a photo shows.

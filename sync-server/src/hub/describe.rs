@@ -1,11 +1,14 @@
 //! What the office's list says of a job, and which files it wants: read from the document.
 
+use std::collections::BTreeSet;
+use std::sync::Arc;
+
 use chalkwalk_core::document::{Document, Refusal};
-use chalkwalk_core::job::{Capture, Job, JobId, Photo, Record, SignedCapture};
+use chalkwalk_core::job::{Capture, Job, JobId, Photo, Question, Record, RecordId, SignedCapture};
 use chalkwalk_core::photo::walk_order;
 
 use super::Hub;
-use crate::store::{PhotoEntry, Summary};
+use crate::store::{Crew, PhotoEntry, Summary};
 
 /// The change that every document starts from, which is not stored.
 const GENESIS: u64 = 1;
@@ -51,10 +54,18 @@ impl Hub {
             .map_err(|error| Refusal::Storage(error.to_string()))?
     }
 
-    /// The job as plain structs; `None` where nothing is held of it.
-    pub async fn read(&self, job: JobId) -> Result<Option<Job>, Refusal> {
-        if self.records().job(job).await?.is_none() {
+    /// The job as plain structs; `None` where nothing is held of it. Read once for all who ask
+    /// until something is added to it, by whichever node.
+    ///
+    /// # Errors
+    /// Where storage or the document does not read.
+    pub async fn read(&self, job: JobId) -> Result<Option<Arc<Job>>, Refusal> {
+        let stored = self.records().table(job).await?;
+        if stored.is_empty() && self.records().job(job).await?.is_none() {
             return Ok(None);
+        }
+        if let Some(read) = self.0.reads.of(job, &stored) {
+            return Ok(Some(read));
         }
         let desk = self.0.desks.of(job);
         let hub = self.clone();
@@ -64,7 +75,8 @@ impl Hub {
                 .lock()
                 .unwrap_or_else(std::sync::PoisonError::into_inner);
             let document = runtime.block_on(hub.take_document(&mut desk, job))?;
-            let read = document.job().clone();
+            let read = Arc::new(document.job().clone());
+            hub.0.reads.keep(job, document.table(), &read);
             *desk = Some(document);
             Ok(Some(read))
         };
@@ -78,6 +90,7 @@ fn summary(job: &Job, changes: u64) -> Summary {
     let count = |count: usize| u32::try_from(count).unwrap_or(u32::MAX);
     Summary {
         title: job_title(job),
+        owner: job.property().and_then(|property| property.owner.clone()),
         date_of_loss: job.property().and_then(|property| property.date_of_loss),
         findings: count(job.standing_findings().count()),
         photos: count(
@@ -87,7 +100,46 @@ fn summary(job: &Job, changes: u64) -> Summary {
                 .filter(|photo| photo.stands())
                 .count(),
         ),
+        questions: count(open_questions(job).count()),
+        crew: crew(job),
         changes,
+    }
+}
+
+/// The office's questions that stand and that no standing answer names.
+pub(crate) fn open_questions(job: &Job) -> impl Iterator<Item = (&RecordId, &Record<Question>)> {
+    let answered: BTreeSet<&RecordId> = job
+        .records
+        .answers
+        .values()
+        .filter(|answer| answer.stands())
+        .filter_map(|answer| answer.question.as_ref())
+        .map(|question| &question.id)
+        .collect();
+    job.records
+        .questions
+        .iter()
+        .filter(move |(id, question)| question.stands() && !answered.contains(id))
+}
+
+/// How far the crew has come: it has left once every visit is ended by a departure.
+pub(crate) fn crew(job: &Job) -> Crew {
+    let records = &job.records;
+    let visits = records
+        .visits
+        .values()
+        .filter(|visit| visit.stands())
+        .count();
+    let departures = records
+        .departures
+        .values()
+        .filter(|left| left.stands())
+        .count();
+    let recorded = !records.findings.is_empty() || !records.photos.is_empty();
+    match (visits, departures) {
+        (visits, left) if left > 0 && left >= visits => Crew::Left,
+        (0, 0) if !recorded => Crew::Expected,
+        _ => Crew::AtHouse,
     }
 }
 

@@ -59,7 +59,7 @@ impl Hub {
             let there = said.as_ref().map(|said| &said.table);
             lost.last_heard = lost.last_heard.max(said.as_ref().map(|said| said.at));
             let originals_not_here = self.originals_not_here(job, device).await?;
-            let title = self.read(job).await?.as_ref().map(job_title);
+            let title = self.read(job).await?.as_deref().map(job_title);
             lost.jobs.push(JobOnDevice {
                 job,
                 title: title.unwrap_or_default(),

@@ -11,6 +11,7 @@ mod past;
 mod pen;
 mod quarantine;
 mod quota;
+mod reads;
 mod replica;
 #[cfg(test)]
 mod tests;
@@ -26,7 +27,9 @@ use tokio::sync::broadcast;
 
 pub use access::office_role;
 pub(crate) use custody::{InCustody, Vouched};
+pub(crate) use access::open_to_all;
 pub use describe::job_title;
+pub(crate) use describe::{crew, open_questions};
 pub use lost::{JobOnDevice, Lost};
 pub use pen::PenError;
 pub use quarantine::Quarantine;
@@ -78,6 +81,7 @@ struct Inner {
     staging: Staging,
     office: Office,
     desks: Desks,
+    reads: reads::Reads,
     pens: pen::Pens,
     news: broadcast::Sender<News>,
     env: std::sync::Mutex<Box<dyn Env>>,
@@ -102,6 +106,7 @@ impl Hub {
             staging,
             office,
             desks: Desks::default(),
+            reads: reads::Reads::default(),
             pens: pen::Pens::default(),
             news: broadcast::channel(NEWS).0,
             env: std::sync::Mutex::new(Box::new(SystemEnv)),

@@ -36,10 +36,24 @@ pub(super) struct Pens(std::sync::Mutex<BTreeMap<(JobId, PersonId), [u8; 8]>>);
 impl Hub {
     /// Begins a job on behalf of a person, with what is known of the house.
     pub async fn begin_job(&self, by: &Person, property: Property) -> Result<JobId, PenError> {
+        self.begin_job_with(by, property, Vec::new()).await
+    }
+
+    /// Begins a job, and does more to it: all of it or nothing.
+    ///
+    /// # Errors
+    /// [`PenError`]; then there is no such job.
+    pub async fn begin_job_with(
+        &self,
+        by: &Person,
+        property: Property,
+        more: Vec<Action>,
+    ) -> Result<JobId, PenError> {
         let job = self.with_env(|env| env.job_id());
         self.room_for_job(job).await?;
-        let begin = Action::Begin { job, property };
-        self.write(by, job, move |_| Ok::<_, PenError>(vec![begin]))
+        let mut actions = vec![Action::Begin { job, property }];
+        actions.extend(more);
+        self.write(by, job, move |_| Ok::<_, PenError>(actions))
             .await?;
         Ok(job)
     }

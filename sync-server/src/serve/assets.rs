@@ -15,6 +15,7 @@ const STYLE: &str = concat!(
     include_str!("../../assets/style.css"),
     include_str!("../../assets/estimate.css"),
     include_str!("../../assets/record.css"),
+    include_str!("../../assets/house.css"),
 );
 
 /// Name, kind, bytes. A script is named by the pages that need it.
@@ -33,6 +34,16 @@ const FILES: &[(&str, &str, &[u8])] = &[
         "chalk-line.svg",
         SVG,
         include_bytes!("../../assets/chalk-line.svg"),
+    ),
+    (
+        "walk.js",
+        SCRIPT,
+        include_bytes!("../../assets/script/walk.js"),
+    ),
+    (
+        "live.js",
+        SCRIPT,
+        include_bytes!("../../assets/script/live.js"),
     ),
     ("icon.svg", SVG, include_bytes!("../../assets/icon.svg")),
     (

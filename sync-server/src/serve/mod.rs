@@ -16,6 +16,7 @@ mod intake;
 mod kept;
 mod later;
 mod listener;
+mod live;
 mod metrics;
 mod openapi;
 mod pages;

@@ -163,6 +163,7 @@ fn body(route: &Route) -> Option<Value> {
         ("POST", "/token") => return Some(json_body("AskToken")),
         ("POST", "/photos/lacking") => return Some(json_body("AskLacking")),
         ("PUT" | "PATCH", _) => return Some(bytes()),
+        ("POST", "/jobs/new") => return Some(prepared()),
         _ => {}
     }
     if route.form.is_empty() {
@@ -185,6 +186,19 @@ fn body(route: &Route) -> Option<Value> {
     Some(json!({ "required": true, "content": { kind: schema } }))
 }
 
+/// The form with which a job is prepared: a few of its fields, and its files.
+fn prepared() -> Value {
+    let text = || json!({ "type": "string" });
+    let file = || json!({ "type": "string", "format": "binary" });
+    let schema = json!({ "type": "object", "required": ["street"], "properties": {
+        "street": text(), "town": text(), "owner": text(), "time_zone": text(),
+        "latitude": text(), "longitude": text(), "date_of_loss": text(),
+        "device": { "type": "array", "items": text() },
+        "measured": file(), "storm": { "type": "array", "items": file() },
+    } });
+    json!({ "required": true, "content": { "multipart/form-data": { "schema": schema } } })
+}
+
 fn response(route: &Route, status: u16) -> Value {
     let words = match status {
         101 => "The session begins.",
@@ -197,6 +211,7 @@ fn response(route: &Route, status: u16) -> Value {
         401 => "Signed out, or the token does not count.",
         403 => "Not permitted.",
         404 => "Not here.",
+        406 => "Of no kind that is asked for.",
         408 => "Nothing came for a minute.",
         409 => "It does not go with what is here.",
         410 => "The link no longer counts.",

@@ -11,7 +11,8 @@ use chalkwalk_core::limits as shared_limits;
 
 use super::guard::{Guard, guard};
 use super::{
-    Shared, assets, enrol, health, metrics, openapi, pages, photos, shared, socket, token, upload,
+    Shared, assets, enrol, health, live, metrics, openapi, pages, photos, shared, socket, token,
+    upload,
 };
 use crate::limits;
 
@@ -170,7 +171,9 @@ routes! {
     GET "/shared/{token}/{*file}", Takes::Share, Pages, [200 206 304 404 416 503], NO_FORM,
         get(shared::file), "A picture or table of a shared link's page.";
 
-    GET "/", CREW, Pages, [200 503], NO_FORM, get(pages::list), "The list of jobs.";
+    GET "/", CREW, Pages, [200 503], NO_FORM, get(pages::jobs::list), "The list of jobs.";
+    GET "/live", CREW, Pages, [200 406 503], NO_FORM, get(live::live),
+        "News for an open page, as server-sent events.";
     GET "/style.css", Takes::Nothing, Pages, [200], NO_FORM, get(assets::style),
         "How the pages look.";
     GET "/assets/{file}", Takes::Nothing, Pages, [200 404], NO_FORM, get(assets::file),
@@ -217,7 +220,7 @@ routes! {
     POST "/devices/{device}/lost", ESTIMATOR, Pages, [200 404 503], NO_FORM,
         post(pages::devices::lost),
         "Shuts a lost device out, says what it had, and makes a code for the next.";
-    GET "/jobs/{job}", CREW, Pages, [200 404 503], NO_FORM, get(pages::job), "One job.";
+    GET "/jobs/{job}", CREW, Pages, [200 404 503], NO_FORM, get(pages::house::page), "One job.";
     GET "/jobs/{job}/thumbnail/{hash}", CREW, Pages, [200 206 304 404 416 503], NO_FORM,
         get(photos::thumbnail), "The small picture of a photo of a job.";
     GET "/jobs/{job}/original/{hash}", CREW, Pages, [200 206 304 404 416 503], NO_FORM,
@@ -236,6 +239,11 @@ routes! {
         post(pages::access::make_share), "Makes a shared link to a job.";
     POST "/jobs/{job}/shares/{share}/withdraw", ESTIMATOR, Pages, [303 404 503], NO_FORM,
         post(pages::access::withdraw), "Withdraws a shared link.";
+    GET "/jobs/new", ESTIMATOR, Pages, [200 503], NO_FORM, get(pages::prepare::page),
+        "The form with which a job is prepared.";
+    POST "/jobs/new", ESTIMATOR, Pages, [303 400 413 422 503], NO_FORM,
+        post(pages::prepare::begin),
+        "Begins a job with what is known of the house, a measurement report and storm reports.";
     GET "/jobs/{job}/findings", CREW, Pages, [200 404 503], NO_FORM, get(pages::findings::page),
         "The findings of a job, all or those that the query asks for.";
     GET "/jobs/{job}/findings/new", ESTIMATOR, Pages, [200 404 503], NO_FORM,
@@ -330,6 +338,12 @@ routes! {
         get(pages::custody::shared), "The shared packet as a ZIP.";
     GET "/jobs/{job}/custody/archive.zip", ESTIMATOR, Pages, [200 404 503], NO_FORM,
         get(pages::custody::archive), "The office's archive of a job as a ZIP.";
+    GET "/jobs/{job}/walk", CREW, Pages, [200 404 503], NO_FORM, get(pages::walk::first),
+        "The photos in walk order: the first.";
+    GET "/jobs/{job}/walk/{photo}", CREW, Pages, [200 404 503], NO_FORM,
+        get(pages::walk::photo), "One photo of the walk, with what was found on it.";
+    POST "/jobs/{job}/mark", ESTIMATOR, Pages, [303 404 409 413 415 422 503], &["mark", "was"],
+        post(pages::jobs::mark), "The office's word on a job: ready, handed on, or neither.";
     GET "/audit", ADMIN, Pages, [200 503], NO_FORM, get(pages::audit::page),
         "Who saw and did what.";
 }
@@ -370,8 +384,15 @@ pub(crate) fn router(shared: &Shared, which: Which) -> Router {
     router.with_state(shared.clone())
 }
 
+/// Forms with files, and how large they may be.
+const WITH_FILES: &[(&str, usize)] = &[("/jobs/new", limits::PREPARE_BYTES)];
+
 /// Most bytes of a request's body.
 pub(super) fn body_limit(route: &Route) -> usize {
+    let with_files = WITH_FILES.iter().find(|(path, _)| *path == route.path);
+    if let Some((_, most)) = with_files {
+        return *most;
+    }
     match (route.takes, route.form.is_empty()) {
         (Takes::Code, _) => shared_limits::ENROL_BYTES,
         (Takes::Device | Takes::DeviceKey, true) => limits::CALL_BYTES,

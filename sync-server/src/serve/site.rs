@@ -11,6 +11,7 @@ use tokio::sync::{Semaphore, mpsc, watch};
 
 use super::front::Front;
 use super::metrics::Metrics;
+use super::pages::memo::Memo;
 use super::shared::Kept;
 use super::tries::AllTries;
 use super::{Keeping, ServeConfig, open_hub_on};
@@ -32,6 +33,10 @@ pub(crate) struct House {
     pub(crate) tables: Arc<Semaphore>,
     /// Turns to pack a job's packet.
     pub(crate) packets: Arc<Semaphore>,
+    /// Turns to read large files of forms.
+    pub(crate) reading: Arc<Semaphore>,
+    /// Pages that listen for news.
+    pub(crate) pages: Arc<Semaphore>,
     sessions: Arc<Semaphore>,
     listen: SocketAddr,
 }
@@ -46,6 +51,8 @@ impl House {
             uploads: Arc::new(Semaphore::new(limits::UPLOADS)),
             tables: Arc::new(Semaphore::new(limits::TABLES_AT_ONCE)),
             packets: Arc::new(Semaphore::new(limits::PACKETS_AT_ONCE)),
+            reading: Arc::new(Semaphore::new(limits::FILES_READ)),
+            pages: Arc::new(Semaphore::new(limits::LIVE_PAGES)),
             sessions: Arc::new(Semaphore::new(core_limits::LIVE_SESSIONS)),
             listen,
         }
@@ -67,6 +74,7 @@ pub(crate) struct Shared {
     pub(crate) keeping: Keeping,
     /// The company's folder.
     pub(crate) folder: Arc<Path>,
+    pub(crate) memo: Arc<Memo>,
     pub(crate) stop: watch::Receiver<bool>,
     pub(crate) sessions: Arc<Semaphore>,
     /// Held by every session until its last frame is sent; the server waits for all of them.
@@ -199,6 +207,7 @@ impl Opener {
             papers: Arc::new(Papers::at(folder::papers(at))),
             keeping,
             folder: at.into(),
+            memo: Arc::default(),
             stop: self.stop.clone(),
             sessions: Arc::clone(&self.house.sessions),
             alive: self.alive.clone(),

@@ -115,6 +115,9 @@ pub(crate) const TABLES: &[&Table] = &[
             ("findings", Number),
             ("photos", Number),
             ("read_at", Number),
+            ("owner", Text),
+            ("questions", Number),
+            ("crew", Number),
         ],
         key: &["job"],
     },
@@ -224,6 +227,16 @@ pub(crate) const ACCOUNTS: &[&Table] = &[
         name: "assigned",
         columns: &[("job", Bytes), ("device", Bytes)],
         key: &["job", "device"],
+    },
+    &Table {
+        name: "mark",
+        columns: &[
+            ("job", Bytes),
+            ("mark", Text),
+            ("person", Bytes),
+            ("at", Number),
+        ],
+        key: &["job"],
     },
     DEED,
 ];

@@ -136,14 +136,52 @@ pub struct Room {
 pub struct Summary {
     /// The address, or what stands for it.
     pub title: String,
+    /// The homeowner, by whom a job is looked for.
+    pub owner: Option<String>,
     /// The day of the storm.
     pub date_of_loss: Option<NaiveDate>,
     /// Findings that stand.
     pub findings: u32,
     /// Photos that stand.
     pub photos: u32,
+    /// Questions of the office that nobody has answered.
+    pub questions: u32,
+    /// How far the crew has come.
+    pub crew: Crew,
     /// How many changes it was read from: where the job has more, it is to be made anew.
     pub changes: u64,
+}
+
+/// How far the crew has come with a job, as its record says.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Crew {
+    /// Nobody has come to the house.
+    #[default]
+    Expected,
+    /// Somebody has come, and has not left for good.
+    AtHouse,
+    /// The crew has left the site.
+    Left,
+}
+
+impl Crew {
+    /// The number that is stored.
+    pub(crate) const fn number(self) -> i64 {
+        match self {
+            Crew::Expected => 0,
+            Crew::AtHouse => 1,
+            Crew::Left => 2,
+        }
+    }
+
+    /// What a stored number says; a number of a newer version counts as the first.
+    pub(crate) const fn of_number(number: i64) -> Self {
+        match number {
+            1 => Crew::AtHouse,
+            2 => Crew::Left,
+            _ => Crew::Expected,
+        }
+    }
 }
 
 /// How a job stands here.

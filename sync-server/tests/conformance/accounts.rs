@@ -3,8 +3,8 @@
 use chalkwalk_core::job::{JobId, Role};
 use chalkwalk_sync_server::limits;
 use chalkwalk_sync_server::store::{
-    Access, Actor, Deed, DeedKind, Joined, Once, Person, PersonId, Purpose, Share, ShareId, SignIn,
-    StoreError, Swept, Window,
+    Access, Actor, Deed, DeedKind, Joined, Mark, Marked, Once, Person, PersonId, Purpose, Share,
+    ShareId, SignIn, StoreError, Swept, Window,
 };
 
 use crate::AccountsPlace;
@@ -264,6 +264,21 @@ pub(crate) async fn who_sees_a_job_is_kept(place: &AccountsPlace) {
     assert!(all[&job(1)].devices.contains(&device(2).id) && all[&job(1)].devices.len() == 1);
     assert_eq!(all[&job(2)].closed_at, Some(9));
     assert_eq!(store.access(job(1)).await.unwrap(), all[&job(1)]);
+    let marked = |mark, at| Marked {
+        mark,
+        by: PersonId([1; 16]),
+        at,
+    };
+    for word in [marked(Mark::Ready, 4), marked(Mark::HandedOn, 5)] {
+        store.set_mark(job(2), Some(word)).await.unwrap();
+        let store = place.open();
+        assert_eq!(store.access(job(2)).await.unwrap().marked, Some(word));
+        assert_eq!(
+            store.all_access().await.unwrap()[&job(2)].marked,
+            Some(word)
+        );
+    }
+    store.set_mark(job(2), None).await.unwrap();
     store.set_closed(job(2), None).await.unwrap();
     assert_eq!(store.access(job(2)).await.unwrap(), Access::default());
 }

@@ -1,7 +1,7 @@
 //! The photos that a job names, and which files are whole.
 
 use chalkwalk_core::job::{BlobKind, PhotoHash, PhotoRole};
-use chalkwalk_sync_server::store::{BlobEntry, BlobKey, PhotoEntry, Room, Summary};
+use chalkwalk_sync_server::store::{BlobEntry, BlobKey, Crew, PhotoEntry, Room, Summary};
 
 use crate::RecordsPlace;
 use crate::sample::{author, job, row};
@@ -93,9 +93,12 @@ pub(crate) async fn a_summary_replaces_the_one_before(place: &RecordsPlace) {
     assert_eq!(store.job(job(1)).await.unwrap().unwrap().summary, None);
     let summary = |findings: u32| Summary {
         title: "12 Alder Way".into(),
+        owner: Some("Odalys Fenn".into()),
         date_of_loss: chrono::NaiveDate::from_ymd_opt(2026, 5, 2),
         findings,
         photos: 4,
+        questions: 2,
+        crew: Crew::Left,
         changes: 1,
     };
     store

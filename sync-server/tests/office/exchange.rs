@@ -74,7 +74,10 @@ fn office_heads(data: &std::path::Path, job: chalkwalk_core::job::JobId) -> Vec<
             .unwrap();
         let mut document = chalkwalk_core::document::Document::new().unwrap();
         document.replay(&all).unwrap();
-        assert_eq!(hub.read(job).await.unwrap().as_ref(), Some(document.job()));
+        assert_eq!(
+            hub.read(job).await.unwrap().as_deref(),
+            Some(document.job())
+        );
         document.heads()
     })
 }

@@ -2,7 +2,7 @@
 
 use std::path::Path;
 
-use chalkwalk_core::job::{DeviceId, JobId, Millis, PhotoHash, Role, Side};
+use chalkwalk_core::job::{DeviceId, JobId, Millis, PhotoHash, RecordId, Role, Side};
 use chalkwalk_sync_server::env::{SystemEnv, now};
 use chalkwalk_sync_server::people::Secret;
 use chalkwalk_sync_server::serve::{Route, Takes};
@@ -25,6 +25,7 @@ pub(crate) struct Site {
     pub(crate) device: DeviceId,
     pub(crate) job: JobId,
     pub(crate) hash: PhotoHash,
+    pub(crate) photo: RecordId,
     pub(crate) accounts: SqliteAccounts,
     pub(crate) runtime: tokio::runtime::Runtime,
 }
@@ -50,6 +51,8 @@ impl Site {
         let runtime = tokio::runtime::Runtime::new().unwrap();
         let accounts = SqliteAccounts::open(&data.join("accounts.sqlite")).unwrap();
         let device = phone.notebook.identity().device;
+        let photos = &phone.notebook.job(job).unwrap().records.photos;
+        let photo = photos.keys().next().unwrap().clone();
         runtime
             .block_on(accounts.assign(job, device, true))
             .unwrap();
@@ -61,6 +64,7 @@ impl Site {
             writer: phone.token(at, base).unwrap(),
             device,
             job,
+            photo,
             hash: PhotoHash::of(&phone.file(seed)),
             accounts,
             runtime,
@@ -129,6 +133,7 @@ impl Site {
             .replace("{job}", &self.job.to_string())
             .replace("{device}", &self.device.to_string())
             .replace("{person}", &self.person("Crew").to_string())
+            .replace("{photo}", self.photo.as_str())
             .replace("{share}", &ShareId([7; 16]).to_string())
             .replace("{token}", token)
             .replace("{*file}", "findings.csv")

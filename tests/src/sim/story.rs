@@ -265,7 +265,7 @@ fn all_is_equal(world: &mut World) -> Result<(), Failure> {
             .runtime
             .block_on(hub.read(job))
             .map_err(Failure::of)?;
-        if !rows.is_empty() && at_office.as_ref() != Some(anew.job()) {
+        if !rows.is_empty() && at_office.as_deref() != Some(anew.job()) {
             return Err(Failure::new(
                 "the office reads a job differently from its changes",
             ));

@@ -11,6 +11,7 @@ use maud::Markup;
 use super::super::Shared;
 use super::super::guard::{SignedIn, rank};
 use super::layout::{JobHead, Part, job_page};
+use super::memo::Worked;
 use super::{nothing_here, seen, store_unwell, unwell};
 use crate::store::{Actor, DeedKind, JobStatus, Person};
 
@@ -55,16 +56,25 @@ impl AtJob {
         let Some(status) = status.map_err(|error| store_unwell(shared, &error))? else {
             return Err(nothing_here(shared));
         };
-        let actor = Actor::Person(who.person.id);
-        let noted = shared.note(actor, DeedKind::SawJob, Some(id), "").await;
-        noted.map_err(|error| store_unwell(shared, &error))?;
+        let now = shared.hub.now();
+        if shared.memo.is_new_look(who.person.id, id, now) {
+            let actor = Actor::Person(who.person.id);
+            let noted = shared.note(actor, DeedKind::SawJob, Some(id), "").await;
+            noted.map_err(|error| store_unwell(shared, &error))?;
+            shared.memo.looked(who.person.id, id, now);
+        }
         Ok(Self {
             shared: shared.clone(),
             person: who.person.clone(),
             id,
-            job: Arc::new(job),
+            job,
             status,
         })
+    }
+
+    /// What was worked out of this reading of the job, for this and the next page.
+    pub(in crate::serve) fn worked(&self) -> Arc<Worked> {
+        self.shared.memo.of(self.id, &self.job)
     }
 
     /// Whether the person's part goes at least so far.

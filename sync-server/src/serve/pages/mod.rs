@@ -12,21 +12,22 @@ pub(super) mod estimate;
 pub(in crate::serve) mod fields;
 pub(super) mod findings;
 pub(in crate::serve) mod form;
-mod job;
+pub(super) mod house;
+pub(super) mod jobs;
 pub(in crate::serve) mod layout;
-mod list;
+pub(in crate::serve) mod memo;
 pub(super) mod once;
 pub(super) mod open;
 pub(super) mod people;
+pub(super) mod prepare;
 pub(super) mod sheets;
 mod shots;
 pub(in crate::serve) mod shown;
 pub(super) mod sides;
 pub(super) mod sign_in;
-pub(super) mod words;
+pub(super) mod walk;
+pub(in crate::serve) mod words;
 
-use axum::Extension;
-use axum::extract::{Path, State};
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Redirect, Response};
 use chalkwalk_core::document::Refusal;
@@ -37,45 +38,6 @@ use maud::{Markup, html};
 use super::Shared;
 use super::guard::{SignedIn, rank};
 use crate::store::{Person, StoreError};
-use at_job::AtJob;
-use layout::Part;
-
-/// Every job that the person sees.
-pub(super) async fn list(
-    State(shared): State<Shared>,
-    Extension(who): Extension<SignedIn>,
-) -> Response {
-    match list::lines(&shared.hub, who.person.role).await {
-        Ok(lines) => {
-            let company = &shared.hub.office().company().name;
-            let body = list::body(&shared.base, company, &lines);
-            frame(
-                &shared,
-                Some(&who.person),
-                &format!("Jobs · {company}"),
-                &body,
-            )
-            .into_response()
-        }
-        Err(refusal) => unwell(&shared, &refusal),
-    }
-}
-
-/// One job.
-pub(super) async fn job(
-    State(shared): State<Shared>,
-    Extension(who): Extension<SignedIn>,
-    Path(id): Path<String>,
-) -> Response {
-    let at = match AtJob::open(&shared, &who, &id).await {
-        Ok(at) => at,
-        Err(response) => return response,
-    };
-    match job::read(&at).await {
-        Ok(view) => at.page(Part::House, &[], &job::body(&at, &view)),
-        Err(refusal) => unwell(&shared, &refusal),
-    }
-}
 
 async fn seen(shared: &Shared, who: &SignedIn, job: JobId) -> Result<bool, StoreError> {
     Ok(shared.hub.records().job(job).await?.is_some()

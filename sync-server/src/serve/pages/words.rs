@@ -21,15 +21,33 @@ pub(in crate::serve) fn state_of(finding: &Finding) -> Markup {
 }
 
 fn state_as(state: State, word: &str) -> Markup {
-    let (class, shape) = match state {
-        State::Damaged => ("state damaged", "triangle"),
-        State::Prior => ("state prior", "diamond"),
-        State::Unsure => ("state unsure", "circle-question-mark"),
-        State::Cleared => ("state cleared", "circle-check"),
-        State::NotPresent => ("state soft", "circle-slash"),
-        State::Open => ("state soft", "circle-dashed"),
+    let (class, shape) = look(state);
+    html! { span class={ "state " (class) } { (icon(shape)) (word) } }
+}
+
+/// A state's class and the name of its shape.
+pub(in crate::serve) const fn look(state: State) -> (&'static str, &'static str) {
+    match state {
+        State::Damaged => ("damaged", "triangle"),
+        State::Prior => ("prior", "diamond"),
+        State::Unsure => ("unsure", "circle-question-mark"),
+        State::Cleared => ("cleared", "circle-check"),
+        State::NotPresent => ("soft", "circle-slash"),
+        State::Open => ("soft", "circle-dashed"),
+    }
+}
+
+/// How much of a thing a finding is about.
+pub(in crate::serve) fn extent(finding: &Finding) -> String {
+    let units = match (finding.units, finding.units_total) {
+        (Some(units), Some(total)) => Some(format!("{units} of {total}")),
+        (Some(units), None) => Some(units.to_string()),
+        (None, _) => None,
     };
-    html! { span class=(class) { (icon(shape)) (word) } }
+    let length = finding.extent_length.map(|length| length.to_string());
+    let area = finding.extent_area.map(|area| area.to_string());
+    let parts: Vec<String> = [units, length, area].into_iter().flatten().collect();
+    parts.join(", ")
 }
 
 /// A value, or that nobody recorded it.

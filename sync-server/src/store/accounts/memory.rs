@@ -249,6 +249,11 @@ impl Accounts for MemoryAccounts {
         Ok(())
     }
 
+    async fn set_mark(&self, job: JobId, marked: Option<Marked>) -> Result<(), StoreError> {
+        self.state().access.entry(job).or_default().marked = marked;
+        Ok(())
+    }
+
     async fn note(&self, deed: &Deed) -> Result<(), StoreError> {
         self.state().deeds.push(deed.clone());
         Ok(())

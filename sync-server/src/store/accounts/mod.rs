@@ -123,6 +123,9 @@ pub trait Accounts: Send + Sync + 'static {
     /// Closes a job, or opens it again.
     async fn set_closed(&self, job: JobId, at: Option<Millis>) -> Result<(), StoreError>;
 
+    /// Keeps the office's word on a job in place of the one before, or takes it away.
+    async fn set_mark(&self, job: JobId, marked: Option<Marked>) -> Result<(), StoreError>;
+
     /// Adds to what people did. Nothing takes an entry away.
     async fn note(&self, deed: &Deed) -> Result<(), StoreError>;
 

@@ -20,6 +20,7 @@ const BUSY: Duration = Duration::from_secs(20);
 const LAYOUTS: &[&str] = &[
     include_str!("0001_accounts.sql"),
     include_str!("0002_tries.sql"),
+    include_str!("0003_marks.sql"),
 ];
 
 /// Accounts in one SQLite file. Clones share it.
@@ -237,6 +238,11 @@ impl Accounts for SqliteAccounts {
 
     async fn set_closed(&self, job: JobId, at: Option<Millis>) -> Result<(), StoreError> {
         self.write(move |tx| access::set_closed(tx, job, at)).await
+    }
+
+    async fn set_mark(&self, job: JobId, marked: Option<Marked>) -> Result<(), StoreError> {
+        self.write(move |tx| access::set_mark(tx, job, marked))
+            .await
     }
 
     async fn note(&self, deed: &Deed) -> Result<(), StoreError> {

@@ -150,6 +150,45 @@ pub struct Access {
     pub closed_at: Option<Millis>,
     /// Devices assigned to it.
     pub devices: BTreeSet<DeviceId>,
+    /// How far the office says it has come.
+    pub marked: Option<Marked>,
+}
+
+/// The office's own word on a job. It is no part of the record: nothing is seen or measured by it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Marked {
+    /// The word.
+    pub mark: Mark,
+    /// Who said so.
+    pub by: PersonId,
+    /// When.
+    pub at: Millis,
+}
+
+/// How far the office has come with a job.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Mark {
+    /// Looked through and settled.
+    Ready,
+    /// Gone on to whoever does the work.
+    HandedOn,
+}
+
+impl Mark {
+    /// The word that is stored.
+    pub const fn code(self) -> &'static str {
+        match self {
+            Mark::Ready => "ready",
+            Mark::HandedOn => "handed_on",
+        }
+    }
+
+    /// The mark with this word.
+    pub fn from_code(code: &str) -> Option<Self> {
+        [Mark::Ready, Mark::HandedOn]
+            .into_iter()
+            .find(|mark| mark.code() == code)
+    }
 }
 
 /// Who did something.
@@ -235,6 +274,9 @@ deeds! {
     Unassigned = "unassigned", "took a device off a job";
     JobClosed = "job_closed", "closed a job";
     JobOpened = "job_opened", "opened a job again";
+    JobReady = "job_ready", "said that a job is ready";
+    JobHandedOn = "job_handed_on", "handed a job on";
+    MarkTaken = "mark_taken", "took back the word on a job";
     ShareMade = "share_made", "made a shared link";
     ShareWithdrawn = "share_withdrawn", "withdrew a shared link";
     ShareOpened = "share_opened", "opened a shared link";

@@ -90,7 +90,8 @@ async fn enter_people_within(db: &Lease) -> Result<i64, StoreError> {
     let held = db
         .one(
             "SELECT (SELECT count(*) FROM @person) + (SELECT count(*) FROM @share)
-                + (SELECT count(*) FROM @closed) + (SELECT count(*) FROM @assigned),
+                + (SELECT count(*) FROM @closed) + (SELECT count(*) FROM @assigned)
+                + (SELECT count(*) FROM @mark),
                 (SELECT coalesce(max(seq), 0) FROM @deed)",
             &[],
         )

@@ -10,10 +10,11 @@ use tokio_postgres::types::Type;
 use super::pool::Lease;
 use super::row::{bytes, count, number, number_or_none, text, text_or_none};
 use crate::store::encoding::{authors_of, kind, kind_of, signed, unsigned};
-use crate::store::{BlobEntry, BlobKey, JobStatus, PhotoEntry, Room, StoreError, Summary};
+use crate::store::{BlobEntry, BlobKey, Crew, JobStatus, PhotoEntry, Room, StoreError, Summary};
 
 const STATUS: &str = "
 SELECT job.id, job.changes, first_news, last_news, title, date_of_loss, findings, s.photos, read_at,
+    owner, questions, crew,
     coalesce(f.named, 0), coalesce(f.thumbnails, 0), coalesce(f.originals, 0)
 FROM @job job LEFT JOIN @summary s ON s.job = job.id
 LEFT JOIN (
@@ -39,9 +40,9 @@ pub(super) async fn jobs(db: &Lease, only: Option<JobId>) -> Result<Vec<JobStatu
                 first_news: number(row, 2)?,
                 last_news: number(row, 3)?,
                 summary: summary(row)?,
-                photos: count(row, 9)?,
-                thumbnails: count(row, 10)?,
-                originals: count(row, 11)?,
+                photos: count(row, 12)?,
+                thumbnails: count(row, 13)?,
+                originals: count(row, 14)?,
             })
         })
         .collect()
@@ -106,9 +107,12 @@ fn summary(row: &Row) -> Result<Option<Summary>, StoreError> {
     };
     Ok(Some(Summary {
         title,
+        owner: text_or_none(row, 9)?,
         date_of_loss: text_or_none(row, 5)?.and_then(|date| date.parse::<NaiveDate>().ok()),
         findings: small(6)?,
         photos: small(7)?,
+        questions: small(10)?,
+        crew: Crew::of_number(number_or_none(row, 11)?.unwrap_or(0)),
         changes: unsigned(number_or_none(row, 8)?.unwrap_or(0))?,
     }))
 }
@@ -136,11 +140,13 @@ async fn describe_within(
     let date = summary.date_of_loss.map(|date| date.to_string());
     let stands = db
         .change(
-            "INSERT INTO @summary AS s (job, title, date_of_loss, findings, photos, read_at)
-             VALUES ($1, $2, $3, $4, $5, $6)
+            "INSERT INTO @summary AS s (job, title, date_of_loss, findings, photos, read_at,
+                owner, questions, crew)
+             VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9)
              ON CONFLICT (job) DO UPDATE SET title = excluded.title,
                 date_of_loss = excluded.date_of_loss, findings = excluded.findings,
-                photos = excluded.photos, read_at = excluded.read_at
+                photos = excluded.photos, read_at = excluded.read_at, owner = excluded.owner,
+                questions = excluded.questions, crew = excluded.crew
              WHERE s.read_at <= excluded.read_at",
             &[
                 (&id, Type::BYTEA),
@@ -149,6 +155,9 @@ async fn describe_within(
                 (&i64::from(summary.findings), Type::INT8),
                 (&i64::from(summary.photos), Type::INT8),
                 (&signed(summary.changes)?, Type::INT8),
+                (&summary.owner, Type::TEXT),
+                (&i64::from(summary.questions), Type::INT8),
+                (&summary.crew.number(), Type::INT8),
             ],
         )
         .await?;

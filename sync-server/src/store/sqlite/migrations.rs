@@ -7,6 +7,7 @@ use crate::store::StoreError;
 const LAYOUTS: &[&str] = &[
     include_str!("0001_records.sql"),
     include_str!("0002_held.sql"),
+    include_str!("0003_list.sql"),
 ];
 
 /// Refuses a file of a newer version before anything is written to it.

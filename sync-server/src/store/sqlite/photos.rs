@@ -7,10 +7,11 @@ use chrono::NaiveDate;
 use rusqlite::{Row, Transaction, params};
 
 use super::encoding::{authors_of, bytes, count, kind, signed};
-use crate::store::{BlobEntry, BlobKey, JobStatus, PhotoEntry, Room, StoreError, Summary};
+use crate::store::{BlobEntry, BlobKey, Crew, JobStatus, PhotoEntry, Room, StoreError, Summary};
 
 const STATUS: &str = "
 SELECT job.id, changes, first_news, last_news, title, date_of_loss, findings, summary.photos, read_at,
+    owner, questions, crew,
     (SELECT count(*) FROM photo WHERE photo.job = job.id),
     (SELECT count(*) FROM photo JOIN blob USING (hash)
         WHERE photo.job = job.id AND kind = 'thumbnail'),
@@ -35,9 +36,9 @@ pub(super) fn jobs(
             first_news: row.get(2)?,
             last_news: row.get(3)?,
             summary: summary(row)?,
-            photos: count(row, 9)?,
-            thumbnails: count(row, 10)?,
-            originals: count(row, 11)?,
+            photos: count(row, 12)?,
+            thumbnails: count(row, 13)?,
+            originals: count(row, 14)?,
         });
     }
     Ok(jobs)
@@ -93,9 +94,12 @@ fn summary(row: &Row<'_>) -> Result<Option<Summary>, StoreError> {
     let date: Option<String> = row.get(5)?;
     Ok(Some(Summary {
         title,
+        owner: row.get(9)?,
         date_of_loss: date.and_then(|date| date.parse::<NaiveDate>().ok()),
         findings: row.get(6)?,
         photos: row.get(7)?,
+        questions: row.get(10)?,
+        crew: Crew::of_number(row.get(11)?),
         changes: count(row, 8)?,
     }))
 }
@@ -108,11 +112,13 @@ pub(super) fn describe(
 ) -> Result<(), StoreError> {
     let stands = tx
         .prepare_cached(
-            "INSERT INTO summary AS s (job, title, date_of_loss, findings, photos, read_at)
-             VALUES (?1, ?2, ?3, ?4, ?5, ?6)
+            "INSERT INTO summary AS s (job, title, date_of_loss, findings, photos, read_at,
+                owner, questions, crew)
+             VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)
              ON CONFLICT DO UPDATE SET title = excluded.title,
                 date_of_loss = excluded.date_of_loss, findings = excluded.findings,
-                photos = excluded.photos, read_at = excluded.read_at
+                photos = excluded.photos, read_at = excluded.read_at, owner = excluded.owner,
+                questions = excluded.questions, crew = excluded.crew
              WHERE s.read_at <= excluded.read_at",
         )?
         .execute(params![
@@ -121,7 +127,10 @@ pub(super) fn describe(
             summary.date_of_loss.map(|date| date.to_string()),
             summary.findings,
             summary.photos,
-            signed(summary.changes)?
+            signed(summary.changes)?,
+            summary.owner,
+            summary.questions,
+            summary.crew.number()
         ])?;
     if stands == 0 {
         return Ok(());

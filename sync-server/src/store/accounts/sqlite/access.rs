@@ -6,7 +6,7 @@ use chalkwalk_core::job::{DeviceId, JobId, Millis};
 use rusqlite::{OptionalExtension, Row, Transaction, params};
 
 use super::super::words::{who, who_columns};
-use super::super::{Access, Deed, DeedKind, PersonId, Share, ShareId};
+use super::super::{Access, Deed, DeedKind, Mark, Marked, PersonId, Share, ShareId};
 use crate::limits;
 use crate::store::StoreError;
 use crate::store::sqlite::encoding::{bytes, bytes_or_none, count};
@@ -98,6 +98,9 @@ pub(super) fn of(tx: &Transaction<'_>, job: JobId) -> Result<Access, StoreError>
         closed_at,
         ..Access::default()
     };
+    let mut query = tx.prepare_cached(&format!("{MARK} WHERE job = ?1"))?;
+    let mut rows = query.query([job.as_bytes()])?;
+    access.marked = rows.next()?.map(read_mark).transpose()?;
     let mut query = tx.prepare_cached("SELECT device FROM assigned WHERE job = ?1")?;
     let mut rows = query.query([job.as_bytes()])?;
     while let Some(row) = rows.next()? {
@@ -113,6 +116,12 @@ pub(super) fn all(tx: &Transaction<'_>) -> Result<BTreeMap<JobId, Access>, Store
     while let Some(row) = rows.next()? {
         let job = JobId::from_bytes(bytes(row, 0)?);
         all.entry(job).or_default().closed_at = Some(row.get(1)?);
+    }
+    let mut query = tx.prepare_cached(MARK)?;
+    let mut rows = query.query([])?;
+    while let Some(row) = rows.next()? {
+        let job = JobId::from_bytes(bytes(row, 3)?);
+        all.entry(job).or_default().marked = Some(read_mark(row)?);
     }
     let mut query = tx.prepare_cached("SELECT job, device FROM assigned")?;
     let mut rows = query.query([])?;
@@ -139,6 +148,34 @@ pub(super) fn hidden(
         hidden.insert(JobId::from_bytes(bytes(row, 0)?));
     }
     Ok(hidden)
+}
+
+const MARK: &str = "SELECT mark, person, at, job FROM mark";
+
+fn read_mark(row: &Row<'_>) -> Result<Marked, StoreError> {
+    let word: String = row.get(0)?;
+    Ok(Marked {
+        mark: Mark::from_code(&word).ok_or(StoreError::Corrupt("a mark of a newer version"))?,
+        by: PersonId(bytes(row, 1)?),
+        at: row.get(2)?,
+    })
+}
+
+pub(super) fn set_mark(
+    tx: &Transaction<'_>,
+    job: JobId,
+    marked: Option<Marked>,
+) -> Result<(), StoreError> {
+    match marked {
+        Some(marked) => tx.execute(
+            "INSERT INTO mark (job, mark, person, at) VALUES (?1, ?2, ?3, ?4)
+             ON CONFLICT DO UPDATE SET mark = excluded.mark, person = excluded.person,
+                at = excluded.at",
+            params![job.as_bytes(), marked.mark.code(), marked.by.0, marked.at],
+        )?,
+        None => tx.execute("DELETE FROM mark WHERE job = ?1", [job.as_bytes()])?,
+    };
+    Ok(())
 }
 
 pub(super) fn assign(

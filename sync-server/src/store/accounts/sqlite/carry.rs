@@ -13,7 +13,7 @@ pub(crate) struct AccountsHeld {
     pub(crate) people: u64,
     pub(crate) shares: u64,
     pub(crate) deeds: u64,
-    /// Jobs that are closed or assigned.
+    /// Jobs that are closed, assigned or marked.
     pub(crate) jobs: u64,
 }
 

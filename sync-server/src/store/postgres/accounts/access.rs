@@ -12,7 +12,9 @@ use super::super::row::{bytes, bytes_or_none, count, number, number_or_none, tex
 use crate::limits;
 use crate::store::accounts::words::{who, who_columns};
 use crate::store::encoding::{fixed, signed};
-use crate::store::{Access, Deed, DeedKind, PersonId, Share, ShareId, StoreError};
+use crate::store::{
+    Access, Deed, DeedKind, Mark, Marked, PersonId, Share, ShareId, StoreError,
+};
 
 const SHARE: &str = "SELECT id, hash, job, note, made_by, made_at, expires_at, withdrawn_at \
                      FROM @share";
@@ -113,11 +115,18 @@ pub(super) async fn of(db: &Lease, job: JobId) -> Result<Access, StoreError> {
             &[(&job.as_bytes().as_slice(), Type::BYTEA)],
         )
         .await?;
+    let marked = db
+        .maybe(
+            &format!("{MARK} WHERE job = $1"),
+            &[(&job.as_bytes().as_slice(), Type::BYTEA)],
+        )
+        .await?;
     let devices: Vec<&[u8]> = row.try_get(1).map_err(read)?;
     let device = |id: &&[u8]| fixed(id).map(DeviceId::from_bytes);
     Ok(Access {
         closed_at: number_or_none(&row, 0)?,
         devices: devices.iter().map(device).collect::<Result<_, _>>()?,
+        marked: marked.as_ref().map(read_mark).transpose()?,
     })
 }
 
@@ -136,7 +145,51 @@ pub(super) async fn all(db: &Lease) -> Result<BTreeMap<JobId, Access>, StoreErro
         let device = bytes_or_none(row, 2)?;
         access.devices.extend(device.map(DeviceId::from_bytes));
     }
+    for row in &db.all(MARK, &[]).await? {
+        let job = JobId::from_bytes(bytes(row, 3)?);
+        all.entry(job).or_default().marked = Some(read_mark(row)?);
+    }
     Ok(all)
+}
+
+const MARK: &str = "SELECT mark, person, at, job FROM @mark";
+
+fn read_mark(row: &Row) -> Result<Marked, StoreError> {
+    let mark = Mark::from_code(&text(row, 0)?);
+    Ok(Marked {
+        mark: mark.ok_or(StoreError::Corrupt("a mark of a newer version"))?,
+        by: PersonId(bytes(row, 1)?),
+        at: number(row, 2)?,
+    })
+}
+
+pub(super) async fn set_mark(
+    db: &Lease,
+    job: JobId,
+    marked: Option<Marked>,
+) -> Result<(), StoreError> {
+    let Some(marked) = marked else {
+        let gone = db
+            .change(
+                "DELETE FROM @mark WHERE job = $1",
+                &[(&job.as_bytes().as_slice(), Type::BYTEA)],
+            )
+            .await;
+        return gone.map(drop);
+    };
+    db.change(
+        "INSERT INTO @mark (job, mark, person, at) VALUES ($1, $2, $3, $4)
+         ON CONFLICT (job) DO UPDATE SET mark = excluded.mark, person = excluded.person,
+            at = excluded.at",
+        &[
+            (&job.as_bytes().as_slice(), Type::BYTEA),
+            (&marked.mark.code(), Type::TEXT),
+            (&marked.by.0.as_slice(), Type::BYTEA),
+            (&marked.at, Type::INT8),
+        ],
+    )
+    .await
+    .map(drop)
 }
 
 pub(super) async fn hidden(db: &Lease, device: DeviceId) -> Result<BTreeSet<JobId>, StoreError> {

@@ -158,6 +158,10 @@ impl Accounts for PostgresAccounts {
         call!(self, |db| access::set_closed(db, job, at))
     }
 
+    async fn set_mark(&self, job: JobId, marked: Option<Marked>) -> Result<(), StoreError> {
+        call!(self, |db| access::set_mark(db, job, marked))
+    }
+
     async fn note(&self, deed: &Deed) -> Result<(), StoreError> {
         call!(self, |db| access::note(db, deed))
     }

@@ -1,0 +1,102 @@
+//! What pages work out of a job and need again at the next click, kept as long as nothing is added
+//! to the job; and who looked at which job a moment ago.
+
+use std::collections::BTreeMap;
+use std::sync::{Arc, Mutex, OnceLock, PoisonError};
+
+use chalkwalk_core::job::{Job, JobId, Millis};
+use chalkwalk_core::limits as core_limits;
+use chalkwalk_core::review::{Facts, leave_site};
+
+use super::walk::Walk;
+use crate::limits;
+use crate::store::PersonId;
+
+/// What was worked out of the jobs looked at last.
+#[derive(Default)]
+pub(crate) struct Memo {
+    worked: Mutex<BTreeMap<JobId, Arc<Worked>>>,
+    looks: Mutex<BTreeMap<(PersonId, JobId), Millis>>,
+}
+
+/// What follows from one reading of a job.
+pub(in crate::serve) struct Worked {
+    of: Arc<Job>,
+    walk: OnceLock<Walk>,
+    open: OnceLock<usize>,
+}
+
+impl Worked {
+    /// The walk round the house.
+    pub(in crate::serve) fn walk(&self) -> &Walk {
+        self.walk.get_or_init(|| Walk::of(&self.of))
+    }
+
+    /// How many points the check before leaving finds open.
+    pub(in crate::serve) fn open_points(&self, now: Millis) -> usize {
+        *self.open.get_or_init(|| {
+            let facts = Facts {
+                now,
+                ..Facts::default()
+            };
+            leave_site::check(&self.of, &facts).len()
+        })
+    }
+}
+
+impl Memo {
+    /// What follows from this reading of a job.
+    pub(in crate::serve) fn of(&self, id: JobId, job: &Arc<Job>) -> Arc<Worked> {
+        let mut worked = self.worked.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some(known) = worked.get(&id).filter(|known| Arc::ptr_eq(&known.of, job)) {
+            return Arc::clone(known);
+        }
+        if worked.len() >= core_limits::OPEN_DOCUMENTS {
+            worked.clear();
+        }
+        let new = Arc::new(Worked {
+            of: Arc::clone(job),
+            walk: OnceLock::new(),
+            open: OnceLock::new(),
+        });
+        worked.insert(id, Arc::clone(&new));
+        new
+    }
+
+    /// Whether a look is a new one: the same person's next pages of the same job within
+    /// [`limits::SAME_LOOK_MS`] belong to the look before.
+    pub(crate) fn is_new_look(&self, person: PersonId, job: JobId, now: Millis) -> bool {
+        let looks = self.looks.lock().unwrap_or_else(PoisonError::into_inner);
+        looks.get(&(person, job)).is_none_or(|at| !fresh(*at, now))
+    }
+
+    /// Remembers a look that was written down.
+    pub(crate) fn looked(&self, person: PersonId, job: JobId, now: Millis) {
+        let mut looks = self.looks.lock().unwrap_or_else(PoisonError::into_inner);
+        looks.retain(|_, at| fresh(*at, now));
+        looks.insert((person, job), now);
+    }
+}
+
+fn fresh(at: Millis, now: Millis) -> bool {
+    (0..limits::SAME_LOOK_MS).contains(&(now - at))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn pages_of_one_look_are_one_look() {
+        let memo = Memo::default();
+        let (ada, ben) = (PersonId([1; 16]), PersonId([2; 16]));
+        let job = |n| JobId::from_bytes([n; 16]);
+        assert!(memo.is_new_look(ada, job(1), 1_000));
+        memo.looked(ada, job(1), 1_000);
+        assert!(!memo.is_new_look(ada, job(1), 1_000 + limits::SAME_LOOK_MS - 1));
+        assert!(memo.is_new_look(ben, job(1), 1_000) && memo.is_new_look(ada, job(2), 1_000));
+        assert!(memo.is_new_look(ada, job(1), 1_000 + limits::SAME_LOOK_MS));
+        // A clock that was set back hides no look.
+        assert!(memo.is_new_look(ada, job(1), 500));
+    }
+}

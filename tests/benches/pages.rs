@@ -1,0 +1,128 @@
+//! The office's pages with the large job: `cargo bench -p chalkwalk-tests --bench pages`.
+//!
+//! Each line sets the first byte of a page against the read under it in the same run: the job's
+//! status, what is held of it, and a copy of the job out of its open document. A bench is not a
+//! test: it prints, and marks a ratio or a size that is over its aim.
+
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
+use std::hint::black_box;
+use std::io::{Read, Write};
+use std::net::{SocketAddr, TcpStream};
+use std::path::Path;
+use std::sync::mpsc;
+use std::time::{Duration, Instant};
+
+use chalkwalk_core::document::ChangeRow;
+use chalkwalk_core::job::{JobId, Role};
+use chalkwalk_core::photo::walk_order;
+use chalkwalk_sync_server::people::entry_link;
+use chalkwalk_sync_server::serve::{ServeConfig, open_hub, serve};
+use chalkwalk_tests::large::{FINDINGS, PHOTOS, large_job};
+use tokio::sync::oneshot;
+
+/// Most of a page, times the read under it.
+const AIM: f64 = 3.0;
+/// Largest page, bytes of HTML.
+const MOST: usize = 300_000;
+const RUNS: usize = 15;
+
+fn main() {
+    let folder = tempfile::tempdir().unwrap();
+    let runtime = tokio::runtime::Runtime::new().unwrap();
+    let job = JobId::from_bytes([1; 16]);
+    let (photos, read) = runtime.block_on(fill(folder.path(), job));
+    let (stop, stopped) = oneshot::channel::<()>();
+    let (tell, told) = mpsc::channel();
+    let config = ServeConfig {
+        data: folder.path().to_owned(),
+        company: Some("Bench Roofing (invented)".to_owned()),
+        ..ServeConfig::default()
+    };
+    let server = runtime.spawn(async move {
+        let ready = move |ready| tell.send(ready).unwrap();
+        serve(config, ready, async { stopped.await.unwrap_or(()) }).await.unwrap();
+    });
+    let at = told.recv().unwrap().pages.unwrap();
+    let cookie = sign_in(at, folder.path());
+    println!("pages of a job of {FINDINGS} findings and {PHOTOS} photos; the read takes {read:.2} ms");
+    println!("{:<26} {:>9} {:>9} {:>9} {:>7} {:>9}", "page", "first ms", "again ms", "ratio", "aim", "bytes");
+    let middle = format!("/jobs/{job}/walk/{}", photos[photos.len() / 2]);
+    for (name, path) in [
+        ("the jobs", "/".to_owned()),
+        ("the house", format!("/jobs/{job}")),
+        ("the walk", format!("/jobs/{job}/walk")),
+        ("a photo of the walk", middle),
+    ] {
+        let (first, bytes) = asked(at, &cookie, &path);
+        let again = median(|| asked(at, &cookie, &path).0);
+        let ratio = again / read;
+        let over = if ratio > AIM || bytes > MOST { "  over" } else { "" };
+        let first = first.as_secs_f64() * 1e3;
+        println!("{name:<26} {first:>9.2} {again:>9.2} {ratio:>9.2} {AIM:>7} {bytes:>9}{over}");
+    }
+    stop.send(()).unwrap();
+    runtime.block_on(server).unwrap();
+}
+
+/// Keeps the large job, and times the read under every page of it.
+async fn fill(folder: &Path, job: JobId) -> (Vec<chalkwalk_core::job::RecordId>, f64) {
+    let (rep, helper, both) = large_job();
+    let rows: Vec<ChangeRow> = rep.rows.iter().chain(&helper.rows).cloned().collect();
+    let hub = open_hub(folder, Some("Bench Roofing (invented)")).await.unwrap();
+    for batch in rows.chunks(500) {
+        hub.records().append(job, batch, &[], 1).await.unwrap();
+    }
+    let read = hub.read(job).await.unwrap().unwrap();
+    assert_eq!(read.records.photos.len(), both.job().records.photos.len());
+    let mut times = Vec::new();
+    for _ in 0..RUNS {
+        let began = Instant::now();
+        black_box(hub.records().job(job).await.unwrap());
+        black_box(hub.records().table(job).await.unwrap());
+        black_box((*read).clone());
+        times.push(began.elapsed());
+    }
+    times.sort();
+    (walk_order(&read), times[RUNS / 2].as_secs_f64() * 1e3)
+}
+
+fn median(mut work: impl FnMut() -> Duration) -> f64 {
+    let mut times: Vec<Duration> = (0..RUNS).map(|_| work()).collect();
+    times.sort();
+    times[RUNS / 2].as_secs_f64() * 1e3
+}
+
+fn sign_in(at: SocketAddr, data: &Path) -> String {
+    let link = entry_link(data, "Bench", Role::Estimator).unwrap();
+    let path = link.path();
+    let form = "name=Bench&password=four+quiet+words+here&again=four+quiet+words+here";
+    let head = format!(
+        "POST {path} HTTP/1.1\r\nhost: {at}\r\nconnection: close\r\nsec-fetch-site: same-origin\r\n\
+         content-type: application/x-www-form-urlencoded\r\ncontent-length: {}\r\n\r\n{form}",
+        form.len()
+    );
+    let (_, answer) = sent(at, &head);
+    let set = answer.lines().find_map(|line| line.strip_prefix("set-cookie: ")).unwrap();
+    set.split(';').next().unwrap().to_owned()
+}
+
+/// The time to the first byte, and the bytes of the page.
+fn asked(at: SocketAddr, cookie: &str, path: &str) -> (Duration, usize) {
+    let head = format!("GET {path} HTTP/1.1\r\nhost: {at}\r\nconnection: close\r\ncookie: {cookie}\r\n\r\n");
+    let (first, answer) = sent(at, &head);
+    assert!(answer.starts_with("HTTP/1.1 200"), "{path}: {}", answer.lines().next().unwrap_or(""));
+    let body = answer.split_once("\r\n\r\n").map_or(0, |(_, body)| body.len());
+    (first, body)
+}
+
+fn sent(at: SocketAddr, head: &str) -> (Duration, String) {
+    let mut stream = TcpStream::connect(at).unwrap();
+    let began = Instant::now();
+    stream.write_all(head.as_bytes()).unwrap();
+    let mut answer = vec![0];
+    stream.read_exact(&mut answer).unwrap();
+    let first = began.elapsed();
+    stream.read_to_end(&mut answer).unwrap();
+    (first, String::from_utf8_lossy(&answer).into_owned())
+}
