@@ -16,6 +16,7 @@ mod nodes;
 mod operations;
 mod pages;
 mod people;
+mod record;
 mod routes;
 mod shares;
 mod site;
