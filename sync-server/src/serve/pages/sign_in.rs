@@ -104,17 +104,17 @@ pub(in crate::serve) async fn enter(
     login: &str,
     password: &str,
 ) -> Result<HeaderValue, NoEntry> {
-    let refused = |code, words: &str| Err(NoEntry::Refused(code, words.to_owned()));
+    let refused = |code, words: &str| NoEntry::Refused(code, words.to_owned());
     let unwell = |error: &StoreError| NoEntry::Unwell(store_unwell(shared, error));
     let now = shared.hub.now();
     let from = network(shared.house.front.client(headers, peer));
     let account = account_key(shared, login);
     let tries = &shared.house.tries;
     if !tries.passwords.may_try(&from, now) {
-        return refused(StatusCode::TOO_MANY_REQUESTS, TOO_MANY_HERE);
+        return Err(refused(StatusCode::TOO_MANY_REQUESTS, TOO_MANY_HERE));
     }
     if !tries.accounts.may_try(&account, now) {
-        return refused(StatusCode::TOO_MANY_REQUESTS, TOO_MANY);
+        return Err(refused(StatusCode::TOO_MANY_REQUESTS, TOO_MANY));
     }
     // Counted before it is checked, so that many at once count too.
     tries.passwords.count(from, now);
@@ -126,10 +126,10 @@ pub(in crate::serve) async fn enter(
             let about = known.map(|id| id.to_string()).unwrap_or_default();
             let noted = shared.note(Actor::Nobody, DeedKind::SignInFailed, None, &about);
             noted.await.map_err(|error| unwell(&error))?;
-            return refused(StatusCode::FORBIDDEN, WRONG);
+            return Err(refused(StatusCode::FORBIDDEN, WRONG));
         }
         Err(Trouble::Password(error)) => {
-            return refused(StatusCode::SERVICE_UNAVAILABLE, &sentence(&error));
+            return Err(refused(StatusCode::SERVICE_UNAVAILABLE, &sentence(&error)));
         }
         Err(Trouble::Store(error)) => return Err(unwell(&error)),
     };
