@@ -115,6 +115,30 @@ test('a change at the page is in the history, and reaches a phone by sync', asyn
     [9, 'cosmetic', 'Round marks on the windward faces alone.']);
 });
 
+test('a finding is changed by keyboard alone', async () => {
+  const { tab, close } = await page(office, { as: estimator });
+  await tab.goto(await finding(tab, 'Downspout, left front'));
+  const reach = async (wanted) => {
+    for (let presses = 0; presses < 120; presses += 1) {
+      await tab.keyboard.press('Tab');
+      const here = await tab.evaluate(() => `${document.activeElement.innerText ?? ''}|${document.activeElement.name ?? ''}`);
+      if (wanted.test(here)) return;
+    }
+    assert.fail(`the keyboard does not reach ${wanted}`);
+  };
+  await reach(/^Edit\|/);
+  await tab.keyboard.press('Enter');
+  await tab.waitForURL(/\/edit$/);
+  await reach(/\|finish$/);
+  await tab.keyboard.type('bare');
+  await reach(/\|audience$/);
+  await reach(/^Record\|/);
+  await tab.keyboard.press('Enter');
+  await tab.waitForURL(/done=changed/);
+  assert.match(await tab.locator('.stated').first().innerText(), /Finish\s+bare/);
+  await close();
+});
+
 test('what cannot be read is said beside its field and nothing typed is lost', async () => {
   const { tab, close } = await page(office, { as: estimator, allow: [/422/] });
   const one = await finding(tab, 'Mailbox');

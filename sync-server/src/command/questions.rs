@@ -44,15 +44,25 @@ pub(super) fn list(dir: &Path, args: &JobArg, out: Output) -> Result<(), Failure
 
 /// Standing questions: those without an answer first, then by time.
 fn all(job: &Job) -> Vec<Asked> {
-    let standing = job.records.questions.iter().filter(|(_, question)| question.stands());
-    let mut asked: Vec<Asked> = standing.map(|(id, question)| one(job, id, question)).collect();
+    let standing = job
+        .records
+        .questions
+        .iter()
+        .filter(|(_, question)| question.stands());
+    let mut asked: Vec<Asked> = standing
+        .map(|(id, question)| one(job, id, question))
+        .collect();
     asked.sort_by_key(|asked| (!asked.answers.is_empty(), asked.at));
     asked
 }
 
 fn one(job: &Job, id: &RecordId, question: &Record<Question>) -> Asked {
     let at = RecordRef::new(Kind::Question, id.clone());
-    let answers = job.records.answers.values().filter(|answer| answer.stands());
+    let answers = job
+        .records
+        .answers
+        .values()
+        .filter(|answer| answer.stands());
     let answers = answers.filter(|answer| answer.question.as_ref() == Some(&at));
     let given = |answer: &Record<Answer>| Given {
         text: answer.text.clone(),
@@ -109,12 +119,20 @@ fn words(job: &Job, asked: &[Asked]) -> String {
     }
     let mut words = String::new();
     for one in asked {
-        let state = if one.answers.is_empty() { "waits" } else { "answered" };
+        let state = if one.answers.is_empty() {
+            "waits"
+        } else {
+            "answered"
+        };
         let text = one.text.as_deref().unwrap_or("without words");
         let _ = writeln!(words, "{state:<9} {}  {text}", one.question);
         let about = one.about_words.as_deref().unwrap_or("the house");
         let when = local_time(job, one.at);
-        let _ = writeln!(words, "          about {about}; asked by {}, {when}", one.by);
+        let _ = writeln!(
+            words,
+            "          about {about}; asked by {}, {when}",
+            one.by
+        );
         for answer in &one.answers {
             let text = answer.text.as_deref().unwrap_or("a photo");
             let _ = writeln!(words, "          {}: {text}", answer.by);
@@ -128,12 +146,14 @@ pub(super) fn answer(dir: &Path, args: &AnswerArgs, out: Output) -> Result<(), F
     let job = notebook.job(args.job)?.clone();
     let question = job.records.questions.get(&args.question.id);
     let question = question.filter(|_| args.question.kind == Kind::Question);
-    let question = question.filter(|question| question.stands()).ok_or_else(|| {
-        Failure::new(format!(
-            "{} is no question of this job: look at them with chalkwalk questions",
-            args.question
-        ))
-    })?;
+    let question = question
+        .filter(|question| question.stands())
+        .ok_or_else(|| {
+            Failure::new(format!(
+                "{} is no question of this job: look at them with chalkwalk questions",
+                args.question
+            ))
+        })?;
     let mut photo = None;
     if let Some(file) = &args.photo {
         let about = question.about.as_ref();

@@ -129,11 +129,7 @@ fn own_page(shared: &Shared, request: &Parts) -> Result<(), Response> {
 }
 
 /// The person who is signed in, where their part goes so far.
-pub(super) async fn person(
-    shared: &Shared,
-    request: &Parts,
-    least: Role,
-) -> Result<SignedIn, No> {
+pub(super) async fn person(shared: &Shared, request: &Parts, least: Role) -> Result<SignedIn, No> {
     own_page(shared, request)?;
     let now = shared.hub.now();
     for secret in cookies(&request.headers, &shared.cookie()) {

@@ -63,7 +63,9 @@ pub(super) async fn sent_again(
     parts.headers.remove(header::CONTENT_LENGTH);
     let signed_in = signed_in(guard, &parts).await.map_err(|no| match no {
         No::Answer(mut response) => {
-            response.headers_mut().append(header::SET_COOKIE, cookie.clone());
+            response
+                .headers_mut()
+                .append(header::SET_COOKIE, cookie.clone());
             response
         }
         No::SignedOut => not_kept(shared),
@@ -83,7 +85,10 @@ async fn signed_in(guard: &Guard, parts: &Parts) -> Result<SignedIn, No> {
 /// Passwords are never laid into a page, files cannot be, and whoever wants to be signed out is.
 fn is_kept(guard: &Guard, parts: &Parts) -> bool {
     let route = guard.route;
-    let kind = parts.headers.get(header::CONTENT_TYPE).and_then(|kind| kind.to_str().ok());
+    let kind = parts
+        .headers
+        .get(header::CONTENT_TYPE)
+        .and_then(|kind| kind.to_str().ok());
     let form = kind.is_none_or(|kind| kind.trim_start().starts_with(URLENCODED));
     form && !route.form.contains(&"password") && !route.path.starts_with("/sign-out")
 }
@@ -94,7 +99,8 @@ async fn read(parts: &Parts, bytes: Vec<u8>) -> Result<Pairs, Response> {
     }
     let request = Request::from_parts(parts.clone(), Body::from(bytes));
     let form = Form::<Pairs>::from_request(request, &()).await;
-    form.map(|Form(pairs)| pairs).map_err(IntoResponse::into_response)
+    form.map(|Form(pairs)| pairs)
+        .map_err(IntoResponse::into_response)
 }
 
 /// The form as it was sent, without what this page added.
@@ -103,7 +109,10 @@ fn without_sign_in(bytes: &[u8]) -> Vec<u8> {
         let name = pair.split(|byte| *byte == b'=').next().unwrap_or_default();
         name == LOGIN.as_bytes() || name == PASSWORD.as_bytes()
     };
-    let pairs: Vec<&[u8]> = bytes.split(|byte| *byte == b'&').filter(|pair| !added(pair)).collect();
+    let pairs: Vec<&[u8]> = bytes
+        .split(|byte| *byte == b'&')
+        .filter(|pair| !added(pair))
+        .collect();
     pairs.join(&b'&')
 }
 
@@ -122,8 +131,15 @@ fn page(
     trouble: Option<&str>,
 ) -> Response {
     let to = parts.uri.path_and_query().map_or("/", |to| to.as_str());
-    let kept = || typed.iter().filter(|(name, _)| name != LOGIN && name != PASSWORD);
-    let login = typed.iter().find(|(name, _)| name == LOGIN).map_or("", |(_, login)| login);
+    let kept = || {
+        typed
+            .iter()
+            .filter(|(name, _)| name != LOGIN && name != PASSWORD)
+    };
+    let login = typed
+        .iter()
+        .find(|(name, _)| name == LOGIN)
+        .map_or("", |(_, login)| login);
     let seen: Vec<_> = kept().filter(|pair| is_typed(typed, pair)).collect();
     let body = html! {
         header { h1 { "You were signed out meanwhile" } }
@@ -156,7 +172,9 @@ fn page(
 /// What a person typed, as far as a form tells: what differs from what it was shown with.
 fn is_typed(typed: &Pairs, (name, value): &(String, String)) -> bool {
     let own = |prefix: &str| name.starts_with(prefix);
-    let was = typed.iter().find(|(known, _)| known.strip_prefix("was-") == Some(name));
+    let was = typed
+        .iter()
+        .find(|(known, _)| known.strip_prefix("was-") == Some(name));
     let same = was.is_some_and(|(_, was)| was == value);
     !(value.is_empty() || same || own("was-") || own("seen-") || name == "id" || name == "seen")
 }

@@ -20,6 +20,7 @@ mod nodes_people;
 mod operations;
 mod pages;
 mod people;
+mod record;
 mod routes;
 mod shares;
 mod site;

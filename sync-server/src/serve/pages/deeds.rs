@@ -61,9 +61,20 @@ pub(in crate::serve) fn history(
             li {
                 p.small.soft { (at.when(deed.by.at)) " · " (who(at, deed.by)) }
                 p { b { (what(deed, of)) } }
-                @if !lines.is_empty() { ul { @for line in lines { li { (line) } } } }
+                (listed(lines))
             }
         } }
+    }
+}
+
+/// A change of many fields is folded up.
+fn listed(lines: &[Markup]) -> Markup {
+    const FEW: usize = 4;
+    let all = html! { ul { @for line in lines { li { (line) } } } };
+    match lines.len() {
+        0 => html! {},
+        count if count > FEW => html! { details { summary { (count) " fields" } (all) } },
+        _ => all,
     }
 }
 

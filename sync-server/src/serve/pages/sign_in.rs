@@ -104,7 +104,7 @@ pub(in crate::serve) async fn enter(
     login: &str,
     password: &str,
 ) -> Result<HeaderValue, NoEntry> {
-    let refused = |code, words: &str| Err(NoEntry::Refused(code, words.to_owned()));
+    let refused = |code, words: &str| NoEntry::Refused(code, words.to_owned());
     let unwell = |error: &StoreError| NoEntry::Unwell(store_unwell(shared, error));
     let now = shared.hub.now();
     let from = network(shared.house.front.client(headers, peer));
@@ -115,13 +115,13 @@ pub(in crate::serve) async fn enter(
     ];
     for (guess, words) in guesses {
         if !shared.may_try(guess, now).await.map_err(|error| unwell(&error))? {
-            return refused(StatusCode::TOO_MANY_REQUESTS, words);
+            return Err(refused(StatusCode::TOO_MANY_REQUESTS, words));
         }
     }
     // Counted before it is checked, so that many at once count too.
     for (guess, words) in guesses {
         if !shared.count_try(guess, now).await.map_err(|error| unwell(&error))? {
-            return refused(StatusCode::TOO_MANY_REQUESTS, words);
+            return Err(refused(StatusCode::TOO_MANY_REQUESTS, words));
         }
     }
     let person = match right_person(shared, login, password).await {
@@ -131,10 +131,10 @@ pub(in crate::serve) async fn enter(
             let about = known.map(|id| id.to_string()).unwrap_or_default();
             let noted = shared.note(Actor::Nobody, DeedKind::SignInFailed, None, &about);
             noted.await.map_err(|error| unwell(&error))?;
-            return refused(StatusCode::FORBIDDEN, WRONG);
+            return Err(refused(StatusCode::FORBIDDEN, WRONG));
         }
         Err(Trouble::Password(error)) => {
-            return refused(StatusCode::SERVICE_UNAVAILABLE, &sentence(&error));
+            return Err(refused(StatusCode::SERVICE_UNAVAILABLE, &sentence(&error)));
         }
         Err(Trouble::Store(error)) => return Err(unwell(&error)),
     };

@@ -250,6 +250,10 @@ async fn decide(
     action: Action,
     done: &str,
 ) -> Result<Response, Response> {
+    let reason = match &action {
+        Action::Strike { reason, .. } => Some(reason.clone()),
+        _ => None,
+    };
     let wrote = at
         .shared
         .hub
@@ -257,7 +261,14 @@ async fn decide(
         .await;
     match wrote {
         Ok(_) => Ok(at_finding(&at, finding, done)),
-        Err(error) => not_done(&at, finding, code_of(&error), &in_a_sentence(&error)).await,
+        Err(error) => {
+            // What was typed is said again where it was not taken.
+            let mut words = in_a_sentence(&error);
+            if let Some(reason) = reason.filter(|reason| !reason.is_empty()) {
+                words.push_str(&format!(" You wrote: “{reason}”."));
+            }
+            not_done(&at, finding, code_of(&error), &words).await
+        }
     }
 }
 

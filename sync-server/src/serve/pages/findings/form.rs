@@ -44,7 +44,7 @@ pub(super) fn body(at: &AtJob, id: &RecordId, sheet: &Sheet<'_>) -> Markup {
         p.up { a href=(back) { (icon("arrow-left")) "Back without a change" } }
         h2 { (title) }
         (heads_up(sheet))
-        form.narrow method="post" action=(action) novalidate {
+        form.narrow.edit[sheet.finding.is_some()] method="post" action=(action) novalidate {
             @if sheet.finding.is_none() { input type="hidden" name="id" value=(id); }
             @for (heading, specs) in GROUPS {
                 fieldset {

@@ -10,7 +10,7 @@ use super::super::shots::Shots;
 use super::super::words::{capital, finding_name, record_path, said, state_of};
 
 /// Small pictures in one row.
-const PICTURES: usize = 3;
+const PICTURES: usize = 2;
 
 pub(super) fn group(
     at: &AtJob,
@@ -45,14 +45,14 @@ pub(in crate::serve) fn rows(
         div.sheet role="region" aria-label=(label) tabindex="0" {
             table.stack.findings {
                 thead { tr {
-                    th.count scope="col" { "No." }
+                    th.count.of-number scope="col" { "No." }
                     th scope="col" { "Finding" }
-                    th scope="col" { "State" }
-                    th scope="col" { "Cause" }
-                    th.count scope="col" { "Hits" }
-                    th scope="col" { "Extent" }
-                    th scope="col" { "Photos" }
-                    th scope="col" { "Recorded" }
+                    th.of-state scope="col" { "State" }
+                    th.of-cause scope="col" { "Cause" }
+                    th.count.of-hits scope="col" { "Hits" }
+                    th.of-extent scope="col" { "Extent" }
+                    th.of-photos scope="col" { "Photos" }
+                    th.of-person scope="col" { "Recorded" }
                 } }
                 tbody { @for finding in rows { (row(at, shots, finding)) } }
             }
@@ -65,7 +65,7 @@ fn row(at: &AtJob, shots: &Shots, row: &FindingRow) -> Markup {
     let path = format!("{}/findings/{}", at.path(), row.id);
     html! {
         tr id={ "finding-" (row.id) } {
-            td.count.soft data-label="No." { (row.number) }
+            td.count.soft.number data-label="No." { (row.number) }
             th scope="row" {
                 a.struck[row.struck.is_some()] href=(path) { (finding_name(finding)) }
                 @if row.office_only { span.tag { "office only" } }
@@ -77,8 +77,8 @@ fn row(at: &AtJob, shots: &Shots, row: &FindingRow) -> Markup {
             td data-label="Cause" { (said(finding.cause)) }
             td.count data-label="Hits" { @if let Some(hits) = row.hits { (hits) } }
             td data-label="Extent" { (extent(finding)) }
-            td { (pictures(at, shots, row, &path)) }
-            td data-label="Recorded" { (row.recorded_by) div.soft.small { (at.when(row.recorded_at)) } }
+            td.pictures { (pictures(at, shots, row, &path)) }
+            td.by data-label="Recorded" { (row.recorded_by) div.soft.small { (at.when(row.recorded_at)) } }
         }
     }
 }

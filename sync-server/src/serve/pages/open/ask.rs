@@ -58,8 +58,10 @@ async fn form(
         p.up { a href={ (at.path()) "/open" } { (icon("arrow-left")) "Open points" } }
         h2 { "Ask the crew" }
         (message)
-        p { "The question goes into the record and to every phone of this job. The crew answers there \
-            or on this page, with a photo where one is needed." }
+        (notice(Tone::Plain, &html! {
+            p { "The question goes into the record and to every phone of this job. The crew answers \
+                there or on the page Open points, with a photo where one is needed." }
+        }))
         @match about {
             Some(about) => (subject(at, &shots, about)),
             None => p.soft { "It is about the house as a whole. Ask from a finding or a photo to point at it." },

@@ -20,14 +20,29 @@ pub(super) fn section(at: &AtJob, points: &[OpenPoint]) -> Markup {
                     ", as far as the check can tell." } }
             }
             @for urgency in [Urgency::Must, Urgency::Should, Urgency::Consider] {
-                @let these: Vec<_> = points.iter().filter(|point| point.urgency == urgency).collect();
+                @let these = by_rule(points, urgency);
                 @if !these.is_empty() {
                     h3 { (mark(urgency)) }
-                    ul.points { @for point in these { li.card { (card(at, point)) } } }
+                    ul.points { @for rule in these { li.card { (card(at, &rule)) } } }
                 }
             }
         }
     }
+}
+
+/// Points of one urgency; those of one rule share their reason and what would settle them.
+fn by_rule(points: &[OpenPoint], urgency: Urgency) -> Vec<Vec<&OpenPoint>> {
+    let mut rules: Vec<Vec<&OpenPoint>> = Vec::new();
+    for point in points.iter().filter(|point| point.urgency == urgency) {
+        let known = rules
+            .iter_mut()
+            .find(|rule| rule.iter().any(|known| known.rule == point.rule));
+        match known {
+            Some(rule) => rule.push(point),
+            None => rules.push(vec![point]),
+        }
+    }
+    rules
 }
 
 fn mark(urgency: Urgency) -> Markup {
@@ -47,20 +62,29 @@ fn mark(urgency: Urgency) -> Markup {
     html! { span class=(class) { (icon(shape)) (words) } }
 }
 
-fn card(at: &AtJob, point: &OpenPoint) -> Markup {
+fn card(at: &AtJob, rule: &[&OpenPoint]) -> Markup {
+    let Some(first) = rule.first() else {
+        return html! {};
+    };
     html! {
-        p { b { (point.sentence) } }
-        p.soft { (point.why) }
-        p { "What would settle it: " (point.settles)
-            @if point.office_can_settle { " " span.pill { "the office can do this" } } }
-        @if !point.triggered_by.is_empty() {
-            p.small { @for (n, record) in point.triggered_by.iter().take(NAMED).enumerate() {
-                @if n > 0 { " · " }
-                (linked(at, record))
-            }
-            @if point.triggered_by.len() > NAMED { " · and " (point.triggered_by.len() - NAMED) " more" } }
+        @for point in rule {
+            p { b { (point.sentence) }
+                @if !point.triggered_by.is_empty() { " " span.small { (named(at, point)) } } }
         }
-        p.soft.small { "Source: " (point.source) }
+        p.soft.small { (first.why) " What would settle it: " (first.settles) }
+        p.soft.small {
+            @if first.office_can_settle { span.pill { (icon("building-2")) "the office can do this" } " " }
+            "Source: " (first.source)
+        }
+    }
+}
+
+fn named(at: &AtJob, point: &OpenPoint) -> Markup {
+    let shown = point.triggered_by.iter().take(NAMED).enumerate();
+    let more = point.triggered_by.len().saturating_sub(NAMED);
+    html! {
+        @for (n, record) in shown { @if n > 0 { " · " } (linked(at, record)) }
+        @if more > 0 { " · and " (more) " more" }
     }
 }
 

@@ -5,6 +5,7 @@ use maud::{Markup, html};
 
 use super::super::super::icons::icon;
 use super::super::at_job::AtJob;
+use super::super::layout::sheet;
 use super::super::words::{capital, said};
 use super::linked;
 
@@ -70,8 +71,8 @@ pub(super) fn of_place(at: &AtJob, place: &RecordRef) -> Markup {
 }
 
 fn table(at: &AtJob, eaves: &[(&RecordId, &Record<EaveOpening>)]) -> Markup {
-    html! {
-        div.sheet role="region" aria-label="Table of layers" tabindex="0" { table.layers {
+    let table = html! {
+        table.layers {
             thead { tr {
                 th scope="col" { "Layer" }
                 @for (id, eave) in eaves { th scope="col" { (name(at, id, eave)) } }
@@ -96,8 +97,9 @@ fn table(at: &AtJob, eaves: &[(&RecordId, &Record<EaveOpening>)]) -> Markup {
                     @for (_, eave) in eaves { td.soft { (said(eave.reason.as_deref())) } }
                 }
             }
-        } }
-    }
+        }
+    };
+    sheet("Table of layers", &table)
 }
 
 fn name(at: &AtJob, id: &RecordId, eave: &EaveOpening) -> Markup {
