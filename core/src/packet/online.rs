@@ -32,7 +32,11 @@ pub fn findings_table(
 ) -> Result<Vec<u8>, PacketError> {
     let selection = Selection::new(job, kind, order);
     let photos = name_photos(&selection, &|_, _| true);
-    csv_list::findings_csv(&shown_findings(job, &selection), &selection, &by_record(&photos))
+    csv_list::findings_csv(
+        &shown_findings(job, &selection),
+        &selection,
+        &by_record(&photos),
+    )
 }
 
 /// The findings that a packet lists.

@@ -1,8 +1,8 @@
 //! Where devices meet: what one brings is judged, made durable, and told to the others.
 
 mod access;
-mod describe;
 mod custody;
+mod describe;
 mod desk;
 mod files;
 mod follow;

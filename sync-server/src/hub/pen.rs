@@ -116,18 +116,22 @@ impl Hub {
         // desk, and the next one is loaded anew.
         let mut document = document;
         let nonce = self.nonce(job, by.id);
-        let rows = sign_all(&mut document, &pen, nonce, &actions, self.now())
-            .map_err(PenError::Action)?;
+        let rows =
+            sign_all(&mut document, &pen, nonce, &actions, self.now()).map_err(PenError::Action)?;
         let roles = BTreeMap::from([(pen.certificate.device, by.role)]);
         document.check_writers(&rows, &roles).map_err(refused)?;
         let devices: Vec<Device> = new.into_iter().collect();
-        let appended = self.records().append(job, &rows, &devices, self.now()).await;
+        let appended = self
+            .records()
+            .append(job, &rows, &devices, self.now())
+            .await;
         let appended = appended.map_err(|error| {
             // Whether it was kept is not known: what follows has another author.
             self.new_nonce(job, by.id);
             refused(error.into())
         })?;
-        self.after_append(job, &document, appended.new_changes).await;
+        self.after_append(job, &document, appended.new_changes)
+            .await;
         *desk = Some(document);
         self.tell(News::Job {
             job,

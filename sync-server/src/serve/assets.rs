@@ -18,11 +18,27 @@ const STYLE: &str = concat!(
 
 /// Name, kind, bytes. A script is named by the pages that need it.
 const FILES: &[(&str, &str, &[u8])] = &[
-    ("text.woff2", WOFF2, include_bytes!("../../assets/fonts/text.woff2")),
-    ("head.woff2", WOFF2, include_bytes!("../../assets/fonts/head.woff2")),
-    ("chalk-line.svg", SVG, include_bytes!("../../assets/chalk-line.svg")),
+    (
+        "text.woff2",
+        WOFF2,
+        include_bytes!("../../assets/fonts/text.woff2"),
+    ),
+    (
+        "head.woff2",
+        WOFF2,
+        include_bytes!("../../assets/fonts/head.woff2"),
+    ),
+    (
+        "chalk-line.svg",
+        SVG,
+        include_bytes!("../../assets/chalk-line.svg"),
+    ),
     ("icon.svg", SVG, include_bytes!("../../assets/icon.svg")),
-    ("print.js", SCRIPT, include_bytes!("../../assets/script/print.js")),
+    (
+        "print.js",
+        SCRIPT,
+        include_bytes!("../../assets/script/print.js"),
+    ),
 ];
 
 /// `GET /style.css`.

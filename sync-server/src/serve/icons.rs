@@ -34,9 +34,9 @@ pub(super) fn icon(name: &str) -> Markup {
     let found = ICONS.iter().find(|(known, _)| *known == name);
     debug_assert!(found.is_some(), "no icon is named {name}");
     match found.and_then(|(_, svg)| svg.strip_prefix("<svg ")) {
-        Some(rest) => {
-            PreEscaped(format!("<svg class=\"icon\" aria-hidden=\"true\" focusable=\"false\" {rest}"))
-        }
+        Some(rest) => PreEscaped(format!(
+            "<svg class=\"icon\" aria-hidden=\"true\" focusable=\"false\" {rest}"
+        )),
         None => html! {},
     }
 }
@@ -49,7 +49,10 @@ mod tests {
     fn every_icon_is_one_drawing_without_script() {
         for (name, svg) in ICONS {
             let drawn = icon(name).into_string();
-            assert!(drawn.starts_with("<svg class=") && drawn.ends_with("</svg>"), "{name}");
+            assert!(
+                drawn.starts_with("<svg class=") && drawn.ends_with("</svg>"),
+                "{name}"
+            );
             assert!(!svg.contains("script") && !svg.contains("style="), "{name}");
         }
     }

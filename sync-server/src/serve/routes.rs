@@ -330,6 +330,8 @@ routes! {
         get(pages::custody::shared), "The shared packet as a ZIP.";
     GET "/jobs/{job}/custody/archive.zip", ESTIMATOR, Pages, [200 404 503], NO_FORM,
         get(pages::custody::archive), "The office's archive of a job as a ZIP.";
+    GET "/storage", ADMIN, Pages, [200 503], NO_FORM, get(pages::storage::page),
+        "What the office holds, and the rules in force.";
     GET "/audit", ADMIN, Pages, [200 503], NO_FORM, get(pages::audit::page),
         "Who saw and did what.";
 }

@@ -56,7 +56,11 @@ fn met() -> (Bench, Phone) {
 }
 
 fn record(bench: &Bench, by: &Person, action: Action) -> Result<usize, PenError> {
-    bench.run(bench.hub.record(by, job(1), move |_| Ok::<_, PenError>(vec![action])))
+    bench.run(
+        bench
+            .hub
+            .record(by, job(1), move |_| Ok::<_, PenError>(vec![action])),
+    )
 }
 
 #[test]
@@ -99,7 +103,11 @@ fn one_person_writes_at_two_nodes_and_after_a_restart() {
     let about = some_finding(phone.document.job());
     let by = person(1, Role::Estimator);
     for (n, node) in [&one, &two, &one, &two].into_iter().enumerate() {
-        let asked = record(node, &by, ask(node, about.clone(), &format!("question {n}")));
+        let asked = record(
+            node,
+            &by,
+            ask(node, about.clone(), &format!("question {n}")),
+        );
         assert_eq!(asked.unwrap(), if n == 0 { 2 } else { 1 });
     }
     let fresh = Bench::beside(Arc::clone(&one.records), Arc::clone(&one.blobs));
@@ -121,9 +129,11 @@ fn what_one_action_of_several_is_refused_for_leaves_nothing_of_the_others() {
         at: about,
         reason: " ".into(),
     };
-    let tried = bench.run(bench.hub.record(&by, job(1), move |_| {
-        Ok::<_, PenError>(vec![good, bad])
-    }));
+    let tried = bench.run(
+        bench
+            .hub
+            .record(&by, job(1), move |_| Ok::<_, PenError>(vec![good, bad])),
+    );
     assert_eq!(tried, Err(PenError::Action(ActionError::NoReason)));
     let read = bench.run(bench.hub.read(job(1))).unwrap().unwrap();
     assert_eq!(&read, phone.document.job());
@@ -170,7 +180,11 @@ fn a_job_begun_at_the_pages_is_one_that_phones_can_fill() {
     let rows = replica.lacking(id, &Table::new(), usize::MAX).unwrap();
     let pen = bench.office.pen(&by).unwrap();
     let keys = BTreeMap::from([(pen.certificate.device, pen.key.verifying_key())]);
-    let held = Document::new().unwrap().admit(&rows, &keys).unwrap().document;
+    let held = Document::new()
+        .unwrap()
+        .admit(&rows, &keys)
+        .unwrap()
+        .document;
     assert_eq!(held.job().id, Some(id));
     let other = job(9);
     let none = bench.run(

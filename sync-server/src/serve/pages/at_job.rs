@@ -95,7 +95,9 @@ pub(in crate::serve) fn house_time(job: &Job, at: Millis) -> String {
     let Some(moment) = DateTime::from_timestamp_millis(at) else {
         return "at an unknown time".to_owned();
     };
-    let zone = job.property().and_then(|property| property.time_zone.as_deref());
+    let zone = job
+        .property()
+        .and_then(|property| property.time_zone.as_deref());
     let offset = zone.and_then(|zone| offset_minutes(zone, at));
     match offset.and_then(|minutes| FixedOffset::east_opt(minutes * 60)) {
         Some(offset) => {

@@ -73,8 +73,17 @@ fn up(at: &AtJob, held: &Held) -> Markup {
 
 fn choose_row(beside: &Beside, held: &Held, comparison: &Comparison, asked: &Fields) -> Markup {
     let at = &beside.at;
-    let line = beside.reckoned.scope.lines.iter().find(|line| line.key.as_str() == asked.get("line"));
-    let mut rows: Vec<&TheirRow> = comparison.entries.iter().flat_map(|entry| &entry.theirs).collect();
+    let line = beside
+        .reckoned
+        .scope
+        .lines
+        .iter()
+        .find(|line| line.key.as_str() == asked.get("line"));
+    let mut rows: Vec<&TheirRow> = comparison
+        .entries
+        .iter()
+        .flat_map(|entry| &entry.theirs)
+        .collect();
     rows.sort_by_key(|row| row.row);
     html! {
         (up(at, held))
@@ -98,8 +107,16 @@ fn choose_row(beside: &Beside, held: &Held, comparison: &Comparison, asked: &Fie
 }
 
 fn in_words(line: &ScopeLine) -> String {
-    let amount = line.quantity.map_or_else(|| "quantity not known".to_owned(), |quantity| quantity.to_string());
-    format!("{}: {}, {}, {amount}", line.place_words, line.item_words, line.action.label())
+    let amount = line.quantity.map_or_else(
+        || "quantity not known".to_owned(),
+        |quantity| quantity.to_string(),
+    );
+    format!(
+        "{}: {}, {}, {amount}",
+        line.place_words,
+        line.item_words,
+        line.action.label()
+    )
 }
 
 /// The words of persons on a row that stand, in the order of their ids.
@@ -135,7 +152,11 @@ fn one_row(
         none if none.is_empty() && not_done.is_none() => joined.clone(),
         lines => lines,
     };
-    let close: Vec<&str> = entry.candidates.iter().map(|found| found.line.as_str()).collect();
+    let close: Vec<&str> = entry
+        .candidates
+        .iter()
+        .map(|found| found.line.as_str())
+        .collect();
     let near = |line: &&ScopeLine| {
         let key = line.key.as_str();
         joined.contains(&key) || close.contains(&key) || wanted.contains(&key)

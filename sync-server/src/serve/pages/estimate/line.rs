@@ -154,7 +154,7 @@ fn one_line(at: &AtJob, pictures: &Pictures, line: &ScopeLine, form: &Form<'_>) 
                 (history(at, line))
                 @if !line.records.is_empty() {
                     h3 { "Other records behind it" }
-                    ul.quiet { @for record in &line.records { li { (called(&at.job, record)) } } }
+                    ul.quiet { @for record in &line.records { li { (called(at, record)) } } }
                 }
                 h3 { "Photos" }
                 @if line.photos.is_empty() { p.soft { "No photo shows it." } }
@@ -211,21 +211,29 @@ fn begin(at: &AtJob, what: &str, line: &ScopeLine, inner: &Markup) -> Markup {
 fn amend(at: &AtJob, line: &ScopeLine, form: &Form<'_>) -> Markup {
     let now = shown_values(line);
     let mine = form.typed.get("do") == "amend";
-    let none = Form { typed: form.typed, not_done: None };
+    let none = Form {
+        typed: form.typed,
+        not_done: None,
+    };
     let form = if mine { form } else { &none };
     let value = |name: &str| {
         let found = now.iter().find(|(known, _)| *known == name);
         found.map_or("", |(_, value)| value)
     };
-    begin(at, "amend", line, &html! {
-        h3 { "Change the line" }
-        @for (name, value) in &now { (hidden(&format!("was-{name}"), value)) }
-        (amounts(form, value("quantity"), value("unit")))
-        (work(form, value("action")))
-        (readers(form, value("audience")))
-        (why(form, "why-change"))
-        button.main { "Record the change" }
-    })
+    begin(
+        at,
+        "amend",
+        line,
+        &html! {
+            h3 { "Change the line" }
+            @for (name, value) in &now { (hidden(&format!("was-{name}"), value)) }
+            (amounts(form, value("quantity"), value("unit")))
+            (work(form, value("action")))
+            (readers(form, value("audience")))
+            (why(form, "why-change"))
+            button.main { "Record the change" }
+        },
+    )
 }
 
 fn leave_out(at: &AtJob, line: &ScopeLine, form: &Form<'_>) -> Markup {
@@ -237,8 +245,14 @@ fn leave_out(at: &AtJob, line: &ScopeLine, form: &Form<'_>) -> Markup {
         None => "",
     };
     let part = |what: &str| match form.typed.get("do") == what {
-        true => Form { typed: form.typed, not_done: form.not_done },
-        false => Form { typed: form.typed, not_done: None },
+        true => Form {
+            typed: form.typed,
+            not_done: form.not_done,
+        },
+        false => Form {
+            typed: form.typed,
+            not_done: None,
+        },
     };
     html! {
         @if kind.is_some() {
@@ -331,8 +345,14 @@ fn work(form: &Form<'_>, now: &str) -> Markup {
 
 fn readers(form: &Form<'_>, now: &str) -> Markup {
     let all = [
-        (Audience::Shared.code().to_owned(), "anybody who gets the scope".to_owned()),
-        (Audience::OfficeOnly.code().to_owned(), "the office only".to_owned()),
+        (
+            Audience::Shared.code().to_owned(),
+            "anybody who gets the scope".to_owned(),
+        ),
+        (
+            Audience::OfficeOnly.code().to_owned(),
+            "the office only".to_owned(),
+        ),
     ];
     Field {
         name: "audience",
