@@ -147,6 +147,11 @@ fn one_row(
 ) -> Markup {
     let at = &beside.at;
     let words = said(&at.job, &held.id, row.row);
+    let now = seen(&words);
+    let shown_with = match not_done {
+        None | Some(NotDone::Clash(_)) => now.as_str(),
+        Some(_) => asked.get("seen"),
+    };
     let joined: Vec<&str> = entry.ours.iter().map(|line| line.key.as_str()).collect();
     let wanted: Vec<&str> = match asked.all("line").collect::<Vec<_>>() {
         none if none.is_empty() && not_done.is_none() => joined.clone(),
@@ -175,7 +180,7 @@ fn one_row(
         form.card method="post" action={ (at.path()) "/beside/say" } {
             input type="hidden" name="of" value=(held.id);
             input type="hidden" name="row" value=(row.row);
-            input type="hidden" name="seen" value=(seen(&words));
+            input type="hidden" name="seen" value=(shown_with);
             fieldset {
                 legend { "Lines of ours that it stands for" }
                 @if first.is_empty() { p.soft { "None is close. Choose among all lines." } }

@@ -158,6 +158,11 @@ fn body(
         }
         .line("text")
     };
+    // After a mistake the form is still of what was seen first; after a clash, of what stands now.
+    let was = match typed.filter(|_| !wrong.is_empty()) {
+        Some(typed) => typed.get("was"),
+        None => &reckoned.mark,
+    };
     let rakes = typed.map_or(inputs.starter_at_rakes, |typed| typed.ticked("rakes"));
     html! {
         p.up { a href={ (at.path()) "/scope" } { "The scope" } }
@@ -165,7 +170,7 @@ fn body(
         p.under { "Nothing here decides whether a slope is replaced: the crew's finding does, and you." }
         (above)
         form method="post" action={ (at.path()) "/scope/inputs" } {
-            input type="hidden" name="was" value=(reckoned.mark);
+            input type="hidden" name="was" value=(was);
             div.card {
                 h3 { "Code" }
                 (field("edition", "Code and edition in force", "As the local authority names it. Left open, what the crew recorded counts.", inputs.code_edition.clone().unwrap_or_default()))

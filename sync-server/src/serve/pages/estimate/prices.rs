@@ -66,13 +66,11 @@ async fn shown(
         Err(error) => return store_unwell(shared, &error),
     };
     let prices = bytes.as_deref().and_then(prices_of);
-    let body = body(
-        shared,
-        &mark(bytes.as_deref()),
-        prices.as_ref(),
-        typed,
-        above,
-    );
+    let was = match code {
+        StatusCode::UNPROCESSABLE_ENTITY if typed.ticked("was") => typed.get("was").to_owned(),
+        _ => mark(bytes.as_deref()),
+    };
+    let body = body(shared, &was, prices.as_ref(), typed, above);
     (code, frame(shared, Some(&who.person), "Price list", &body)).into_response()
 }
 
