@@ -52,7 +52,11 @@ impl Hub {
                 let desk = hub.0.desks.of(job);
                 let mut desk = desk.lock().unwrap_or_else(PoisonError::into_inner);
                 let document: Document = runtime.block_on(hub.take_document(&mut desk, job))?;
-                let read = (document.job().clone(), document.export(), document.history());
+                let read = (
+                    document.job().clone(),
+                    document.export(),
+                    document.history(),
+                );
                 *desk = Some(document);
                 read
             };
@@ -76,9 +80,13 @@ impl Hub {
                     devices.insert(known.device, Some(known));
                 }
             }
-            let vouched = deeds.iter().map(|deed| signed.vouched(deed, &devices)).collect();
+            let vouched = deeds
+                .iter()
+                .map(|deed| signed.vouched(deed, &devices))
+                .collect();
             let entries = deeds.into_iter().map(|deed| {
-                let signature = hash_of(&deed).and_then(|hash| signed.signatures.get(&hash).copied());
+                let signature =
+                    hash_of(&deed).and_then(|hash| signed.signatures.get(&hash).copied());
                 CustodyEntry { deed, signature }
             });
             Ok(Some(InCustody {

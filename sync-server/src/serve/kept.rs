@@ -9,6 +9,7 @@ use axum::http::{HeaderValue, StatusCode, header};
 use axum::response::{IntoResponse, Response};
 use maud::html;
 
+use super::pages::form::Field;
 use super::front::Peer;
 use super::guard::{Guard, No, SignedIn, peer, person, wait_a_minute};
 use super::pages::sign_in::{NoEntry, enter};
@@ -146,10 +147,13 @@ fn page(
         div.narrow {
             p { "Nothing is lost and nothing was sent on yet: what you typed is kept on this page. \
                  Sign in here, and it is sent as it stands." }
-            @if let Some(words) = trouble { p.missing role="alert" { (words) } }
+            @if let Some(words) = trouble { (pages::form::notice(pages::form::Tone::Bad, &html! { p { (words) } })) }
             form method="post" action=(to) {
-                (pages::field("Name or mail address", LOGIN, "text", login, "username"))
-                (pages::field("Password", PASSWORD, "password", "", "current-password"))
+                (Field {
+                    name: LOGIN, label: "Name or mail address", value: login, required: true,
+                    autocomplete: Some("username"), ..Field::default()
+                }.line("text"))
+                (pages::sign_in::password(PASSWORD, "Password", "", "current-password"))
                 @for (name, value) in kept() { input type="hidden" name=(name) value=(value); }
                 p { button.main { "Sign in and send" } }
             }

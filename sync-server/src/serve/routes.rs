@@ -344,6 +344,8 @@ routes! {
         get(pages::walk::photo), "One photo of the walk, with what was found on it.";
     POST "/jobs/{job}/mark", ESTIMATOR, Pages, [303 404 409 413 415 422 503], &["mark", "was"],
         post(pages::jobs::mark), "The office's word on a job: ready, handed on, or neither.";
+    GET "/storage", ADMIN, Pages, [200 503], NO_FORM, get(pages::storage::page),
+        "What the office holds, and the rules in force.";
     GET "/audit", ADMIN, Pages, [200 503], NO_FORM, get(pages::audit::page),
         "Who saw and did what.";
 }

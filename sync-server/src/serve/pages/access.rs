@@ -11,11 +11,15 @@ use serde::Deserialize;
 
 use super::super::Shared;
 use super::super::guard::SignedIn;
-use super::{button, frame, moment, nothing_here, refused, store_unwell, to};
+use super::super::icons::icon;
+use super::at_job::AtJob;
+use super::form::{Field, Tone, notice};
+use super::layout::{Part, sheet};
+use super::{button, did, frame, handed_over, moment, nothing_here, refused, store_unwell, to};
 use crate::env::SystemEnv;
 use crate::limits;
 use crate::people::Secret;
-use crate::store::{Access, Actor, DeedKind, Device, Share, ShareId, StoreError};
+use crate::store::{Access, DeedKind, Device, Share, ShareId, StoreError};
 
 const DAY: Millis = 24 * 3_600_000;
 
@@ -35,7 +39,6 @@ pub(in crate::serve) struct NewShare {
 
 struct View {
     job: JobId,
-    title: String,
     access: Access,
     devices: Vec<Device>,
     shares: Vec<Share>,
@@ -46,12 +49,11 @@ async fn read(shared: &Shared, id: &str) -> Result<View, Response> {
         return Err(nothing_here(shared));
     };
     let read = async {
-        let Some(status) = shared.hub.records().job(job).await? else {
+        if shared.hub.records().job(job).await?.is_none() {
             return Ok(None);
-        };
+        }
         Ok::<_, StoreError>(Some(View {
             job,
-            title: status.summary.unwrap_or_default().title,
             access: shared.accounts().access(job).await?,
             devices: shared.hub.records().devices().await?,
             shares: shared.accounts().shares(job).await?,
@@ -70,49 +72,66 @@ pub(in crate::serve) async fn page(
     Extension(who): Extension<SignedIn>,
     Path(id): Path<String>,
 ) -> Response {
-    match read(&shared, &id).await {
-        Ok(view) => {
-            let title = format!("Who sees {}", view.title);
-            frame(&shared, Some(&who.person), &title, &body(&shared, &view)).into_response()
+    shown(&shared, &who, &id, None).await
+}
+
+/// What was typed for a link, and why it was not made.
+type NoLink<'a> = (&'a NewShare, &'a str, String);
+
+async fn shown(shared: &Shared, who: &SignedIn, id: &str, no: Option<NoLink<'_>>) -> Response {
+    let read = async {
+        let at = AtJob::open(shared, who, id).await?;
+        let view = read(shared, id).await?;
+        Ok::<_, Response>((at, view))
+    };
+    match read.await {
+        Ok((at, view)) => {
+            let mut response = at.page(Part::Access, &[], &body(&at, &view, no.as_ref()));
+            if no.is_some() {
+                *response.status_mut() = StatusCode::UNPROCESSABLE_ENTITY;
+            }
+            response
         }
         Err(response) => response,
     }
 }
 
-fn body(shared: &Shared, view: &View) -> Markup {
-    let (base, access) = (&shared.base, &view.access);
+fn body(at: &AtJob, view: &View, no: Option<&NoLink<'_>>) -> Markup {
+    let (base, access) = (&at.shared.base, &view.access);
     let path = |what: &str| format!("/jobs/{}/{what}", view.job);
     html! {
-        header {
-            p { a href={ (base) "/jobs/" (view.job) } { "The job" } }
-            h1 { "Who sees " (view.title) }
+        h2 { "Who sees it" }
+        p { (rule(access)) }
+        @if access.closed_at.is_some() {
+            (button(base, &path("open"), "Open the job again"))
+        } @else {
+            (button(base, &path("close"), "Close the job"))
         }
-        div {
-            h2 { "Crews" }
-            p { (rule(access)) }
-            @if access.closed_at.is_some() {
-                (button(base, &path("open"), "Open the job again"))
-            } @else {
-                (button(base, &path("close"), "Close the job"))
-            }
-            h2 { "Devices assigned" }
-            (assigned(shared, view))
-            h2 { "Shared links" }
-            p { "A link shows what the shared packet shows, nothing office-only, read-only." }
-            (shares(shared, view))
-            form method="post" action={ (base) (path("shares")) } {
-                p {
-                    label for="note" { "For whom" } br;
-                    input id="note" name="note" type="text" required
-                        maxlength=(limits::SHARE_NOTE_BYTES);
-                }
-                p {
-                    label for="days" { "Days until it ends" } br;
-                    input id="days" name="days" type="number" value="30" min="1"
-                        max=(limits::SHARE_DAYS);
-                }
-                p { button { "Make a link" } }
-            }
+        h3 { "Devices of crews" }
+        (assigned(at, view))
+        h3 { "Shared links" }
+        p { "A link shows what the shared packet shows, nothing office-only, read-only." }
+        (shares(at, view))
+        (link_form(at, no))
+    }
+}
+
+fn link_form(at: &AtJob, no: Option<&NoLink<'_>>) -> Markup {
+    let wrong = |name: &str| no.filter(|no| no.1 == name).map(|no| no.2.as_str());
+    html! {
+        form.card.narrow method="post" action={ (at.path()) "/shares" } {
+            h4 { "Make a link" }
+            @if no.is_some() { (notice(Tone::Bad, &html! { p { "The link was not made." } })) }
+            (Field {
+                name: "note", label: "For whom", hint: "Such as the adjuster's name.", required: true,
+                value: no.map_or("", |no| &no.0.note), wrong: wrong("note"),
+                most: Some(limits::SHARE_NOTE_BYTES), ..Field::default()
+            }.line("text"))
+            (Field {
+                name: "days", label: "Days until it ends", required: true,
+                value: no.map_or("30", |no| &no.0.days), wrong: wrong("days"), ..Field::default()
+            }.line("number"))
+            button.main { (icon("link")) "Make a link" }
         }
     }
 }
@@ -129,10 +148,9 @@ fn rule(access: &Access) -> &'static str {
     }
 }
 
-fn assigned(shared: &Shared, view: &View) -> Markup {
-    let base = &shared.base;
+fn assigned(at: &AtJob, view: &View) -> Markup {
     let name = |device: &Device| {
-        let known = shared.hub.office().verify(&device.certificate).ok();
+        let known = at.shared.hub.office().verify(&device.certificate).ok();
         known.map_or_else(
             || device.id.to_string(),
             |known| format!("{}, {}", known.person, known.device_name),
@@ -140,55 +158,65 @@ fn assigned(shared: &Shared, view: &View) -> Markup {
     };
     let form = |what: &str, device: &Device, words: &str| {
         html! {
-            form method="post" action={ (base) "/jobs/" (view.job) "/" (what) } {
+            form method="post" action={ (at.path()) "/" (what) } {
                 input type="hidden" name="device" value=(device.id);
-                button { (words) }
+                button.small { (words) span.out-of-sight { ": " (name(device)) } }
             }
         }
     };
     html! {
-        div.sheet { table {
-            thead { tr { th scope="col" { "Device" } th scope="col" { "Assigned" } } }
-            tbody { @for device in &view.devices {
-                tr {
-                    th scope="row" { (name(device)) }
-                    td {
-                        @if view.access.devices.contains(&device.id) {
-                            "yes " (form("unassign", device, "Take off"))
-                        } @else {
-                            "no " (form("assign", device, "Assign"))
+        @if view.devices.is_empty() {
+            p.soft { "No device has joined yet. Make a code for one on the page "
+                a href={ (at.shared.base) "/devices" } { "Devices" } "." }
+        } @else {
+            (sheet("Devices", &html! { table.stack {
+                thead { tr { th scope="col" { "Device" } th scope="col" { "Assigned" } th scope="col" { "What to do" } } }
+                tbody { @for device in &view.devices {
+                    @let is = view.access.devices.contains(&device.id);
+                    tr {
+                        th scope="row" { (name(device)) }
+                        td data-label="Assigned" {
+                            @if is { span.state.cleared { (icon("check")) "yes" } } @else { span.soft { "no" } }
                         }
+                        td { @if is { (form("unassign", device, "Take off")) } @else { (form("assign", device, "Assign")) } }
                     }
-                }
-            } }
-        } }
+                } }
+            } }))
+        }
     }
 }
 
-fn shares(shared: &Shared, view: &View) -> Markup {
-    let now = shared.hub.now();
+fn shares(at: &AtJob, view: &View) -> Markup {
+    let now = at.shared.hub.now();
     html! {
         @if view.shares.is_empty() { p.soft { "No link was made yet." } } @else {
-            div.sheet { table {
+            (sheet("Shared links", &html! { table.stack {
                 thead { tr {
                     th scope="col" { "For" } th scope="col" { "Made" } th scope="col" { "Ends" }
                     th scope="col" { "State" }
                 } }
                 tbody { @for share in &view.shares { tr {
                     th scope="row" { (share.note) }
-                    td { (moment(share.made_at)) }
-                    td { (moment(share.expires_at)) }
-                    td {
-                        @if let Some(at) = share.withdrawn_at { "withdrawn " (moment(at)) }
-                        @else if !share.counts(now) { "its time is over" }
-                        @else {
-                            (button(&shared.base,
-                                &format!("/jobs/{}/shares/{}/withdraw", view.job, share.id),
-                                "Withdraw"))
-                        }
-                    }
+                    td data-label="Made" { (at.when(share.made_at)) }
+                    td data-label="Ends" { (at.when(share.expires_at)) }
+                    td data-label="State" { (state(at, view, share, now)) }
                 } } }
-            } }
+            } }))
+        }
+    }
+}
+
+fn state(at: &AtJob, view: &View, share: &Share, now: Millis) -> Markup {
+    html! {
+        @if let Some(when) = share.withdrawn_at {
+            span.state.missing { (icon("circle-slash")) "withdrawn" } " " span.soft { (at.when(when)) }
+        } @else if !share.counts(now) {
+            span.state.prior { (icon("clock")) "its time is over" }
+        } @else {
+            div.rowlike {
+                span.state.cleared { (icon("circle-check")) "counts" }
+                (button(&at.shared.base, &format!("/jobs/{}/shares/{}/withdraw", view.job, share.id), "Withdraw"))
+            }
         }
     }
 }
@@ -223,8 +251,7 @@ async fn set_closed(shared: &Shared, who: &SignedIn, id: &str, closed: bool) -> 
     };
     let done = async {
         shared.accounts().set_closed(job, at).await?;
-        let actor = Actor::Person(who.person.id);
-        shared.note(actor, what, Some(job), "").await
+        did(shared, who, what, Some(job), "").await
     };
     back(shared, job, done.await)
 }
@@ -281,9 +308,7 @@ async fn set_assigned(
     };
     let done = async {
         shared.accounts().assign(view.job, device, assigned).await?;
-        let actor = Actor::Person(who.person.id);
-        let about = device.to_string();
-        shared.note(actor, what, Some(view.job), &about).await
+        did(shared, who, what, Some(view.job), &device.to_string()).await
     };
     back(shared, view.job, done.await)
 }
@@ -302,17 +327,17 @@ pub(in crate::serve) async fn make_share(
         Err(response) => return response,
     };
     let (note, most) = (new.note.trim(), limits::SHARE_NOTE_BYTES);
+    if note.is_empty() || note.len() > most || note.contains(char::is_control) {
+        let words = format!("Say for whom the link is, in at most {most} bytes.");
+        return shown(&shared, &who, &id, Some((&new, "note", words))).await;
+    }
     let days = new.days.trim().parse::<u32>().ok();
-    let days = days.filter(|days| (1..=limits::SHARE_DAYS).contains(days));
-    let good = !note.is_empty() && note.len() <= most && !note.contains(char::is_control);
-    let Some(days) = days.filter(|_| good) else {
+    let Some(days) = days.filter(|days| (1..=limits::SHARE_DAYS).contains(days)) else {
         let words = format!(
-            "Say for whom the link is, in at most {most} bytes, and after how many days it ends: \
-             1 to {}.",
+            "Write after how many days it ends: 1 to {}.",
             limits::SHARE_DAYS
         );
-        let code = StatusCode::UNPROCESSABLE_ENTITY;
-        return refused(&shared, code, "The link was not made", &words);
+        return shown(&shared, &who, &id, Some((&new, "days", words))).await;
     };
     let secret = Secret::fresh(&mut SystemEnv);
     let mut share_id = [0; 16];
@@ -330,31 +355,30 @@ pub(in crate::serve) async fn make_share(
     };
     let done = async {
         shared.accounts().put_share(&share).await?;
-        let (actor, about) = (Actor::Person(who.person.id), share.id.to_string());
-        shared
-            .note(actor, DeedKind::ShareMade, Some(view.job), &about)
-            .await
+        did(
+            &shared,
+            &who,
+            DeedKind::ShareMade,
+            Some(view.job),
+            &share.id.to_string(),
+        )
+        .await
     };
     match done.await {
         Ok(()) => {}
         Err(StoreError::Limit(_)) => {
-            let words = "This job has as many shared links as one may have.";
-            let code = StatusCode::UNPROCESSABLE_ENTITY;
-            return refused(&shared, code, "The link was not made", words);
+            let words = "This job has as many shared links as one may have.".to_owned();
+            return shown(&shared, &who, &id, Some((&new, "note", words))).await;
         }
         Err(error) => return store_unwell(&shared, &error),
     }
     let origin = shared.house.front.origin(&headers, &uri);
     let address = format!("{origin}{}/shared/{}/", shared.base, secret.reveal());
-    let body = html! {
-        header { h1 { "A shared link" } p.under { "For " (share.note) } }
-        div {
-            p { "Whoever has it sees the job's shared page until " (moment(share.expires_at))
-                ". It is shown here alone, and only now." }
-            p { code { (address) } }
-            p { a href={ (shared.base) "/jobs/" (view.job) "/access" } { "Who sees the job" } }
-        }
-    };
+    let about = html! { p { "For " strong { (share.note) } ". Whoever has it sees the job's shared page until "
+    (moment(share.expires_at)) "." } };
+    let back =
+        html! { a href={ (shared.base) "/jobs/" (view.job) "/access" } { "Who sees the job" } };
+    let body = handed_over("A shared link", &about, &address, &back);
     frame(&shared, Some(&who.person), "A shared link", &body).into_response()
 }
 
@@ -372,10 +396,14 @@ pub(in crate::serve) async fn withdraw(
         if !shared.accounts().withdraw_share(job, share, now).await? {
             return Ok(false);
         }
-        let (actor, about) = (Actor::Person(who.person.id), share.to_string());
-        shared
-            .note(actor, DeedKind::ShareWithdrawn, Some(job), &about)
-            .await?;
+        did(
+            &shared,
+            &who,
+            DeedKind::ShareWithdrawn,
+            Some(job),
+            &share.to_string(),
+        )
+        .await?;
         Ok::<_, StoreError>(true)
     };
     match done.await {

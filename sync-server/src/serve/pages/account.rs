@@ -10,9 +10,10 @@ use serde::Deserialize;
 use super::super::Shared;
 use super::super::guard::{SignedIn, wait_a_minute};
 use super::super::tries::Guess;
+use super::form::{Tone, notice};
 use super::once::{new_password, unfit_password};
-use super::sign_in::{Trouble, account_key, trouble};
-use super::{button, field, frame, store_unwell};
+use super::sign_in::{Trouble, account_key, password, trouble};
+use super::{button, frame, store_unwell};
 use crate::store::{Actor, DeedKind, StoreError};
 
 #[derive(Deserialize)]
@@ -35,6 +36,11 @@ pub(in crate::serve) async fn page(
 
 fn shown(shared: &Shared, who: &SignedIn, code: StatusCode, words: Option<&str>) -> Response {
     let person = &who.person;
+    let tone = if code == StatusCode::OK {
+        Tone::Good
+    } else {
+        Tone::Bad
+    };
     let body = html! {
         header {
             h1 { (person.name) }
@@ -43,19 +49,21 @@ fn shown(shared: &Shared, who: &SignedIn, code: StatusCode, words: Option<&str>)
                 @if let Some(mail) = &person.mail { " · " (mail) }
             }
         }
-        div {
-            @if let Some(words) = words { p.missing role="alert" { (words) } }
-            h2 { "Change the password" }
-            form method="post" action={ (shared.base) "/account/password" } {
+        @if let Some(words) = words { (notice(tone, &html! { p { (words) } })) }
+        div.split {
+            form.card method="post" action={ (shared.base) "/account/password" } {
+                h2 { "Change the password" }
                 @if person.password.is_some() {
-                    (field("Present password", "current", "password", "", "current-password"))
+                    (password("current", "Present password", "", "current-password"))
                 }
                 (new_password())
-                p { button { "Change the password" } }
+                button.main { "Change the password" }
             }
-            h2 { "Sign out" }
-            p { "After a machine was lost or used by others, end every sign-in of yours." }
-            (button(&shared.base, "/sign-out/everywhere", "Sign out everywhere"))
+            div.card {
+                h2 { "Sign out" }
+                p { "After a machine was lost or used by others, end every sign-in of yours." }
+                (button(&shared.base, "/sign-out/everywhere", "Sign out everywhere"))
+            }
         }
     };
     (code, frame(shared, Some(person), &person.name, &body)).into_response()

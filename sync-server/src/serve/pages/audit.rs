@@ -3,39 +3,110 @@
 use std::collections::BTreeMap;
 
 use axum::Extension;
-use axum::extract::{RawQuery, State};
+use axum::extract::State;
 use axum::response::{IntoResponse, Response};
+use chalkwalk_core::job::JobId;
 use maud::{Markup, html};
 
 use super::super::Shared;
 use super::super::guard::SignedIn;
-use super::{frame, moment, store_unwell};
+use super::super::icons::icon;
+use super::fields::{Asked, Fields};
+use super::layout::sheet;
+use super::{did, frame, moment, store_unwell};
 use crate::limits;
 use crate::store::{Actor, AuditEntry, Deed, DeedKind, PersonId, StoreError};
+
+/// What the list is narrowed to.
+struct Narrowed<'a> {
+    who: Option<PersonId>,
+    what: Option<DeedKind>,
+    job: Option<JobId>,
+    before: Option<u64>,
+    asked: &'a Fields,
+}
+
+impl<'a> Narrowed<'a> {
+    fn of(asked: &'a Fields) -> Self {
+        Self {
+            who: asked.get("who").parse().ok(),
+            what: DeedKind::from_code(asked.get("what")),
+            job: asked.get("job").parse().ok(),
+            before: asked.get("before").parse().ok(),
+            asked,
+        }
+    }
+
+    fn is_all(&self) -> bool {
+        self.who.is_none() && self.what.is_none() && self.job.is_none()
+    }
+
+    fn fits(&self, deed: &Deed) -> bool {
+        let by = self.who.is_none_or(|who| deed.who == Actor::Person(who));
+        let of = self.what.is_none_or(|what| deed.what == what);
+        by && of && self.job.is_none_or(|job| deed.job == Some(job))
+    }
+}
+
+/// One page of deeds.
+struct Found {
+    deeds: Vec<Deed>,
+    /// The number to go on from; `None` where there is no more.
+    next: Option<u64>,
+}
+
+/// Looks through the deeds, the newest first, until a page is full or enough were looked at.
+async fn find(shared: &Shared, narrowed: &Narrowed<'_>) -> Result<Found, StoreError> {
+    let mut found = Found {
+        deeds: Vec::new(),
+        next: narrowed.before,
+    };
+    let mut looked = 0;
+    loop {
+        let batch = shared
+            .accounts()
+            .deeds(found.next, limits::AUDIT_PAGE)
+            .await?;
+        looked += batch.len();
+        let last = batch.len() < limits::AUDIT_PAGE;
+        for (number, deed) in batch {
+            found.next = Some(number);
+            if narrowed.fits(&deed) {
+                found.deeds.push(deed);
+            }
+            if found.deeds.len() == limits::AUDIT_PAGE {
+                return Ok(found);
+            }
+        }
+        if last {
+            found.next = None;
+            return Ok(found);
+        }
+        if looked >= limits::AUDIT_SEARCH {
+            return Ok(found);
+        }
+    }
+}
 
 /// `GET /audit`.
 pub(in crate::serve) async fn page(
     State(shared): State<Shared>,
     Extension(who): Extension<SignedIn>,
-    RawQuery(query): RawQuery,
+    Asked(asked): Asked,
 ) -> Response {
-    let query = query.unwrap_or_default();
-    let before = query
-        .split('&')
-        .find_map(|pair| pair.strip_prefix("before="))
-        .and_then(|before| before.parse::<u64>().ok());
+    let narrowed = Narrowed::of(&asked);
     let read = async {
-        let deeds = shared.accounts().deeds(before, limits::AUDIT_PAGE).await?;
+        let found = find(&shared, &narrowed).await?;
         let people = shared.accounts().people().await?;
-        let noted = match before {
-            None => shared.hub.records().audit(limits::AUDIT_PAGE).await?,
-            Some(_) => Vec::new(),
+        let noted = match narrowed.before {
+            None if narrowed.is_all() => shared.hub.records().audit(limits::AUDIT_PAGE).await?,
+            _ => Vec::new(),
         };
-        let actor = Actor::Person(who.person.id);
-        shared.note(actor, DeedKind::SawAudit, None, "").await?;
-        Ok::<_, StoreError>((deeds, people, noted))
+        let titles = titles(&shared).await?;
+        did(&shared, &who, DeedKind::SawAudit, None, "").await?;
+        Ok::<_, StoreError>((found, people, noted, titles))
     };
-    let (deeds, people, noted) = match read.await {
+    let (found, people, noted, titles) = match read.await {
         Ok(read) => read,
         Err(error) => return store_unwell(&shared, &error),
     };
@@ -43,45 +114,105 @@ pub(in crate::serve) async fn page(
         .into_iter()
         .map(|person| (person.id, person.name))
         .collect();
-    let last = deeds.last().map(|(number, _)| *number);
+    let base = &shared.base;
     let body = html! {
-        header { h1 { "Audit" } p.under { "Nothing here is ever altered or removed." } }
-        div {
-            h2 { "Who saw and did what" }
-            div.sheet { table {
+        header { h1 { "Audit" } p.under { "Who saw and did what. Nothing here is ever altered or removed." } }
+        (filter(base, &narrowed, &names, &titles))
+        @if found.deeds.is_empty() { p.soft { "Nothing fits." } } @else {
+            (sheet("Who saw and did what", &html! { table.stack {
                 thead { tr {
                     th scope="col" { "When" } th scope="col" { "Who" } th scope="col" { "What" }
                     th scope="col" { "Job" } th scope="col" { "About" }
                 } }
-                tbody { @for (_, deed) in &deeds { (row(&shared.base, &names, deed)) } }
-            } }
-            @if deeds.len() == limits::AUDIT_PAGE {
-                @if let Some(last) = last {
-                    p { a href={ (shared.base) "/audit?before=" (last) } { "Earlier" } }
-                }
-            }
-            @if !noted.is_empty() { (office(&shared.base, &noted)) }
+                tbody { @for deed in &found.deeds { (row(base, &names, &titles, deed)) } }
+            } }))
         }
+        @if let Some(next) = found.next {
+            @let earlier = asked.clone().with("before", &next.to_string());
+            p { a.button href={ (base) "/audit" (earlier.as_query()) } { "Earlier" } }
+        }
+        @if !noted.is_empty() { (office(base, &titles, &noted)) }
     };
     frame(&shared, Some(&who.person), "Audit", &body).into_response()
 }
 
-fn row(base: &str, names: &BTreeMap<PersonId, String>, deed: &Deed) -> Markup {
+async fn titles(shared: &Shared) -> Result<BTreeMap<JobId, String>, StoreError> {
+    let jobs = shared.hub.records().jobs().await?;
+    let titled = jobs.into_iter().map(|status| {
+        let title = status.summary.map(|summary| summary.title);
+        (status.job, title.unwrap_or_else(|| status.job.to_string()))
+    });
+    Ok(titled.collect())
+}
+
+fn filter(
+    base: &str,
+    narrowed: &Narrowed<'_>,
+    names: &BTreeMap<PersonId, String>,
+    titles: &BTreeMap<JobId, String>,
+) -> Markup {
+    let choice = |name: &str, label: &str, all: &str, options: Vec<(String, String)>| {
+        html! {
+            div.field {
+                label for=(name) { (label) }
+                select id=(name) name=(name) {
+                    option value="" { (all) }
+                    @for (value, words) in &options {
+                        option value=(value) selected[narrowed.asked.get(name) == value] { (words) }
+                    }
+                }
+            }
+        }
+    };
+    let people = names
+        .iter()
+        .map(|(id, name)| (id.to_string(), name.clone()));
+    let deeds = DeedKind::ALL
+        .iter()
+        .map(|kind| (kind.code().to_owned(), kind.words().to_owned()));
+    let jobs = titles
+        .iter()
+        .map(|(id, title)| (id.to_string(), title.clone()));
+    html! {
+        form.row method="get" action={ (base) "/audit" } {
+            (choice("who", "Who", "anybody", people.collect()))
+            (choice("what", "What", "anything", deeds.collect()))
+            (choice("job", "Job", "any", jobs.collect()))
+            button { (icon("filter")) "Show" }
+            @if !narrowed.is_all() || narrowed.before.is_some() { a href={ (base) "/audit" } { "Show all" } }
+        }
+    }
+}
+
+fn job_link(base: &str, titles: &BTreeMap<JobId, String>, job: Option<JobId>) -> Markup {
+    html! {
+        @if let Some(job) = job {
+            a href={ (base) "/jobs/" (job) } { (titles.get(&job).cloned().unwrap_or_else(|| job.to_string())) }
+        }
+    }
+}
+
+fn row(
+    base: &str,
+    names: &BTreeMap<PersonId, String>,
+    titles: &BTreeMap<JobId, String>,
+    deed: &Deed,
+) -> Markup {
     html! {
         tr {
-            td { (moment(deed.at)) }
-            td {
+            td.nowrap data-label="When" { (moment(deed.at)) }
+            td data-label="Who" {
                 @match deed.who {
                     Actor::Office => "the server",
                     Actor::Nobody => "somebody not signed in",
                     Actor::Person(id) => (names.get(&id).cloned().unwrap_or(id.to_string())),
-                    Actor::Device(id) => { "device " (id) },
+                    Actor::Device(id) => { "device " a href={ (base) "/devices/" (id) } { (id) } },
                     Actor::Share(id) => { "shared link " (id) },
                 }
             }
-            td { (deed.what.words()) }
-            td { @if let Some(job) = deed.job { a href={ (base) "/jobs/" (job) } { (job) } } }
-            td { (about(names, &deed.about)) }
+            td data-label="What" { (deed.what.words()) }
+            td data-label="Job" { (job_link(base, titles, deed.job)) }
+            td data-label="About" { (about(names, &deed.about)) }
         }
     }
 }
@@ -96,21 +227,21 @@ fn about(names: &BTreeMap<PersonId, String>, text: &str) -> String {
     words.join(" ")
 }
 
-fn office(base: &str, noted: &[AuditEntry]) -> Markup {
+fn office(base: &str, titles: &BTreeMap<JobId, String>, noted: &[AuditEntry]) -> Markup {
     html! {
         h2 { "Devices and refusals" }
-        div.sheet { table {
+        (sheet("Devices and refusals", &html! { table.stack {
             thead { tr {
                 th scope="col" { "When" } th scope="col" { "What" } th scope="col" { "Device" }
                 th scope="col" { "Job" } th scope="col" { "Detail" }
             } }
             tbody { @for entry in noted { tr {
-                td { (moment(entry.at)) }
-                td { (entry.what.code().replace('_', " ")) }
-                td { @if let Some(device) = entry.device { (device) } }
-                td { @if let Some(job) = entry.job { a href={ (base) "/jobs/" (job) } { (job) } } }
-                td { (entry.detail) }
+                td.nowrap data-label="When" { (moment(entry.at)) }
+                td data-label="What" { (entry.what.code().replace('_', " ")) }
+                td data-label="Device" { @if let Some(device) = entry.device { a href={ (base) "/devices/" (device) } { (device) } } }
+                td data-label="Job" { (job_link(base, titles, entry.job)) }
+                td data-label="Detail" { (entry.detail) }
             } } }
-        } }
+        } }))
     }
 }

@@ -11,14 +11,16 @@ use serde::Deserialize;
 
 use super::super::Shared;
 use super::super::guard::{SignedIn, rank};
+use super::super::icons::icon;
+use super::layout::sheet;
 use super::{
-    button, counted, frame, moment, nothing_here, refused, role_choice, role_of, store_unwell, to,
-    unwell,
+    button, counted, did, frame, moment, nothing_here, refused, role_choice, role_of, store_unwell,
+    to, unwell,
 };
 use crate::enrol::{CODE_LASTS, Invitation, Ticket, make_code};
 use crate::env::SystemEnv;
 use crate::hub::Lost;
-use crate::store::{Actor, DeedKind, Device, StoreError};
+use crate::store::{DeedKind, Device, StoreError};
 
 #[derive(Deserialize)]
 pub(in crate::serve) struct Part {
@@ -37,29 +39,27 @@ pub(in crate::serve) async fn page(
     };
     let base = &shared.base;
     let body = html! {
-        header {
-            h1 { "Devices" }
-            p.under { (counted(devices.len() as u64, "device", "devices")) }
+        header { h1 { "Devices" } p.under {
+            (counted(devices.len() as u64, "device", "devices"))
+            ". People at the office who record at these pages have one of the server's own."
+        } }
+        form.card.row method="post" action={ (base) "/devices/invite" } {
+            div.field { label for="invite" { "Add a device for" }
+                (role_choice("invite", Role::Crew, who.person.role)) }
+            button.main { (icon("qr-code")) "Make a code" }
         }
-        div {
-            h2 { "Add a device" }
-            form method="post" action={ (base) "/devices/invite" } {
-                p { "Part: " (role_choice(Role::Crew, who.person.role)) " "
-                    button { "Make a code" } }
-            }
-            h2 { "Devices of this company" }
-            @if devices.is_empty() {
-                p.soft { "No device has joined yet. Make a code, and read it in on the device." }
-            } @else {
-                div.sheet { table {
-                    thead { tr {
-                        th scope="col" { "Person" } th scope="col" { "Device" }
-                        th scope="col" { "Part" } th scope="col" { "Since" }
-                        th scope="col" { "State" }
-                    } }
-                    tbody { @for device in &devices { (row(&shared, device)) } }
+        h2 { "Devices of this company" }
+        @if devices.is_empty() {
+            p.soft { "No device has joined yet. Make a code, and read it in on the device." }
+        } @else {
+            (sheet("Devices of this company", &html! { table.stack {
+                thead { tr {
+                    th scope="col" { "Person" } th scope="col" { "Device" }
+                    th scope="col" { "Part" } th scope="col" { "Since" }
+                    th scope="col" { "State" }
                 } }
-            }
+                tbody { @for device in &devices { (row(&shared, device)) } }
+            } }))
         }
     };
     frame(&shared, Some(&who.person), "Devices", &body).into_response()
@@ -79,10 +79,10 @@ fn row(shared: &Shared, device: &Device) -> Markup {
                     (word(|c| &c.person)) @if known.is_none() { (device.id) }
                 }
             }
-            td { (word(|c| &c.device_name)) }
-            td { (word(|c| c.role.code())) }
-            td { (moment(device.known_since)) }
-            td { (state(device)) }
+            td data-label="Device" { (word(|c| &c.device_name)) }
+            td data-label="Part" { (word(|c| c.role.code())) }
+            td data-label="Since" { (moment(device.known_since)) }
+            td data-label="State" { (state(device)) }
         }
     }
 }
@@ -90,8 +90,8 @@ fn row(shared: &Shared, device: &Device) -> Markup {
 fn state(device: &Device) -> Markup {
     html! {
         @match device.revoked_at {
-            Some(at) => span.missing { "shut out " (moment(at)) },
-            None => span.well { "may connect" },
+            Some(at) => span.state.missing { (icon("circle-slash")) "shut out " (moment(at)) },
+            None => span.state.cleared { (icon("circle-check")) "may connect" },
         }
     }
 }
@@ -117,7 +117,7 @@ pub(in crate::serve) async fn invite(
         Ok(invitation) => {
             let body = html! {
                 header { h1 { "A code for one device" } }
-                div { (ticket(&shared, &invitation, &headers, &uri)) }
+                (ticket(&shared, &invitation, &headers, &uri))
             };
             frame(&shared, Some(&who.person), "A code for one device", &body).into_response()
         }
@@ -130,10 +130,7 @@ async fn code(shared: &Shared, who: &SignedIn, role: Role) -> Result<Invitation,
     let mut env = SystemEnv;
     let made = make_code(hub.records(), hub.office(), role, "", CODE_LASTS, &mut env);
     let invitation = made.await?;
-    let actor = Actor::Person(who.person.id);
-    shared
-        .note(actor, DeedKind::CodeMade, None, role.code())
-        .await?;
+    did(shared, who, DeedKind::CodeMade, None, role.code()).await?;
     Ok(invitation)
 }
 
@@ -144,16 +141,20 @@ fn ticket(shared: &Shared, invitation: &Invitation, headers: &HeaderMap, uri: &U
         code: invitation.code.clone(),
     };
     html! {
-        p { "Read the picture with the device, or type the code. It counts once, until "
-            (moment(invitation.expires_at)) ", and is shown only now." }
-        @match ticket.qr() {
-            Some(svg) => div.qr { (PreEscaped(svg)) },
-            None => p.soft { "The address is too long for a picture: type the code." },
+        div.card.narrow {
+            p { "Read the picture with the device, or type the code. It counts once, until "
+                (moment(invitation.expires_at)) ", and is shown only now." }
+            @match ticket.qr() {
+                Some(svg) => div.qr { (PreEscaped(svg)) },
+                None => p.soft { "The address is too long for a picture: type the code." },
+            }
+            dl.facts {
+                div { dt { "Office" } dd { code { (ticket.address) } } }
+                div { dt { "Code" } dd { code { (ticket.code) } } }
+                div { dt { "Pin" } dd { code { (ticket.pin) } } }
+            }
+            p.hint { "On a laptop: " code { "chalkwalk enrol --qr '" (ticket.text()) "'" } }
         }
-        p { "Office: " code { (ticket.address) } }
-        p { "Code: " code { (ticket.code) } }
-        p { "Pin: " code { (ticket.pin) } }
-        p.soft { "On a laptop: " code { "chalkwalk enrol --qr '" (ticket.text()) "'" } }
         p { a href={ (shared.base) "/devices" } { "Devices" } }
     }
 }
@@ -190,18 +191,25 @@ pub(in crate::serve) async fn one(
     let path = |what: &str| format!("/devices/{}/{what}", device.id);
     let base = &shared.base;
     let body = html! {
+        p.up { a href={ (base) "/devices" } { "Devices" } }
         header { h1 { (name) } p.under { (state(&device)) } }
-        div {
-            (what_it_had(base, &lost))
-            h2 { "What to do" }
-            @if device.revoked_at.is_some() {
-                p { "Its sessions are ended, and nothing it signed later is taken." }
-                (button(base, &path("reinstate"), "Let in again"))
-            } @else {
-                p { "The phone is gone: shut it out and get a code for the next one." }
-                (button(base, &path("lost"), "It is lost"))
-                p { "It is at rest or its person has left:" }
-                (button(base, &path("revoke"), "Shut out"))
+        (what_it_had(base, &lost))
+        h2 { "What to do" }
+        @if device.revoked_at.is_some() {
+            p { "Its sessions are ended, and nothing it signed later is taken." }
+            (button(base, &path("reinstate"), "Let in again"))
+        } @else {
+            div.cards {
+                div.card {
+                    h3 { "The phone is gone" }
+                    p { "Shut it out, see what it had, and get a code for the next one." }
+                    form method="post" action={ (base) (path("lost")) } { button.risky { "It is lost" } }
+                }
+                div.card {
+                    h3 { "It is at rest, or its person has left" }
+                    p { "It connects no more until you let it in again." }
+                    (button(base, &path("revoke"), "Shut out"))
+                }
             }
         }
     };
@@ -221,7 +229,7 @@ fn what_it_had(base: &str, lost: &Lost) -> Markup {
         @if lost.jobs.is_empty() {
             p.soft { "No job of the office was on it, as far as it said." }
         } @else {
-            div.sheet { table {
+            (sheet("What it had", &html! { table.stack {
                 thead { tr {
                     th scope="col" { "House" } th.count scope="col" { "Changes on it" }
                     th.count scope="col" { "It wrote" }
@@ -231,24 +239,27 @@ fn what_it_had(base: &str, lost: &Lost) -> Markup {
                 tbody { @for job in &lost.jobs {
                     tr {
                         th scope="row" { a href={ (base) "/jobs/" (job.job) } { (job.title) } }
-                        td.count { (job.changes_there) }
-                        td.count { (job.written_here) }
-                        td.count { (job.changes_not_here) }
-                        td.count { (job.originals_not_here) }
+                        td.count data-label="Changes on it" { (job.changes_there) }
+                        td.count data-label="It wrote" { (job.written_here) }
+                        td.count data-label="Not handed in" { (job.changes_not_here) }
+                        td.count data-label="Originals not handed in" { (job.originals_not_here) }
                     }
                 } }
-            } }
+            } }))
         }
     }
 }
 
 async fn shut_out(shared: &Shared, who: &SignedIn, device: DeviceId) -> Result<(), StoreError> {
     shared.hub.revoke(device).await?;
-    let actor = Actor::Person(who.person.id);
-    let about = device.to_string();
-    shared
-        .note(actor, DeedKind::DeviceRevoked, None, &about)
-        .await
+    did(
+        shared,
+        who,
+        DeedKind::DeviceRevoked,
+        None,
+        &device.to_string(),
+    )
+    .await
 }
 
 /// `POST /devices/{device}/revoke`.
@@ -279,11 +290,14 @@ pub(in crate::serve) async fn reinstate(
     };
     let done = async {
         shared.hub.reinstate(device.id).await?;
-        let actor = Actor::Person(who.person.id);
-        let about = device.id.to_string();
-        shared
-            .note(actor, DeedKind::DeviceReinstated, None, &about)
-            .await
+        did(
+            &shared,
+            &who,
+            DeedKind::DeviceReinstated,
+            None,
+            &device.id.to_string(),
+        )
+        .await
     };
     match done.await {
         Ok(()) => to(&shared, &format!("/devices/{}", device.id)),
@@ -312,10 +326,14 @@ pub(in crate::serve) async fn lost(
     };
     let done = async {
         shut_out(&shared, &who, device.id).await?;
-        let (actor, about) = (Actor::Person(who.person.id), device.id.to_string());
-        shared
-            .note(actor, DeedKind::DeviceLost, None, &about)
-            .await?;
+        did(
+            &shared,
+            &who,
+            DeedKind::DeviceLost,
+            None,
+            &device.id.to_string(),
+        )
+        .await?;
         let lost = shared.hub.lost(device.id).await?;
         let invitation = code(&shared, &who, role).await?;
         Ok::<_, Refusal>((lost, invitation))
@@ -326,11 +344,9 @@ pub(in crate::serve) async fn lost(
     };
     let body = html! {
         header { h1 { "The device is shut out" } p.under { "Its sessions are ended." } }
-        div {
-            (what_it_had(&shared.base, &lost))
-            h2 { "For the next device" }
-            (ticket(&shared, &invitation, &headers, &uri))
-        }
+        (what_it_had(&shared.base, &lost))
+        h2 { "For the next device" }
+        (ticket(&shared, &invitation, &headers, &uri))
     };
     frame(&shared, Some(&who.person), "The device is shut out", &body).into_response()
 }

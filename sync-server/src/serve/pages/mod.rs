@@ -25,6 +25,7 @@ mod shots;
 pub(in crate::serve) mod shown;
 pub(super) mod sides;
 pub(super) mod sign_in;
+pub(super) mod storage;
 pub(super) mod walk;
 pub(in crate::serve) mod words;
 
@@ -37,7 +38,8 @@ use maud::{Markup, html};
 
 use super::Shared;
 use super::guard::{SignedIn, rank};
-use crate::store::{Person, StoreError};
+use crate::store::{Actor, DeedKind, Person, StoreError};
+use form::{Tone, notice};
 
 async fn seen(shared: &Shared, who: &SignedIn, job: JobId) -> Result<bool, StoreError> {
     Ok(shared.hub.records().job(job).await?.is_some()
@@ -46,10 +48,10 @@ async fn seen(shared: &Shared, who: &SignedIn, job: JobId) -> Result<bool, Store
 
 /// Nothing stands at this address.
 pub(super) fn nothing_here(shared: &Shared) -> Response {
-    let body = html! {
+    let body = html! { div.entry {
         header { h1 { "Nothing is here" } }
         div { p { "No page stands at this address. " a href={ (shared.base) "/" } { "All jobs" } } }
-    };
+    } };
     let page = frame(shared, None, "Nothing is here", &body);
     (StatusCode::NOT_FOUND, page).into_response()
 }
@@ -62,23 +64,23 @@ pub(super) async fn not_found() -> Response {
 
 /// A refusal in words, with the way to sign in.
 pub(super) fn refused(shared: &Shared, code: StatusCode, title: &str, words: &str) -> Response {
-    let body = html! {
+    let body = html! { div.entry {
         header { h1 { (title) } }
         div {
-            p { (words) }
+            (notice(Tone::Bad, &html! { p { (words) } }))
             p { a href={ (shared.base) "/" } { "All jobs" } " · "
                 a href={ (shared.base) "/sign-in" } { "Sign in" } }
         }
-    };
+    } };
     (code, frame(shared, None, title, &body)).into_response()
 }
 
 /// Words for somebody outside: no way further in.
 pub(super) fn plain(shared: &Shared, code: StatusCode, title: &str, words: &str) -> Response {
-    let body = html! {
+    let body = html! { div.entry {
         header { h1 { (title) } }
-        div { p { (words) } }
-    };
+        (notice(Tone::Plain, &html! { p { (words) } }))
+    } };
     (code, frame(shared, None, title, &body)).into_response()
 }
 
@@ -111,17 +113,35 @@ pub(super) fn frame(shared: &Shared, who: Option<&Person>, title: &str, body: &M
 
 /// A button that is a form of its own.
 pub(super) fn button(base: &str, path: &str, words: &str) -> Markup {
-    html! { form method="post" action={ (base) (path) } { button { (words) } } }
+    html! { form method="post" action={ (base) (path) } { button.small { (words) } } }
 }
 
-/// A field with its label.
-pub(super) fn field(label: &str, name: &str, kind: &str, value: &str, hint: &str) -> Markup {
+/// A secret that is shown once: what it is, how long it counts, and the way back.
+pub(super) fn handed_over(title: &str, about: &Markup, secret: &str, back: &Markup) -> Markup {
     html! {
-        p {
-            label for=(name) { (label) } br;
-            input id=(name) name=(name) type=(kind) value=(value) autocomplete=(hint) required;
+        div.entry {
+            header { h1 { (title) } }
+            div.card {
+                (about)
+                code.once { (secret) }
+                p.hint { "It is shown here alone, and only now." }
+            }
+            p { (back) }
         }
     }
+}
+
+/// Writes down what a person did.
+pub(super) async fn did(
+    shared: &Shared,
+    who: &SignedIn,
+    what: DeedKind,
+    job: Option<JobId>,
+    about: &str,
+) -> Result<(), StoreError> {
+    shared
+        .note(Actor::Person(who.person.id), what, job, about)
+        .await
 }
 
 /// A moment as people read it, in UTC.
@@ -158,10 +178,10 @@ pub(super) fn role_of(word: &str) -> Option<Role> {
     Role::from_code(word).filter(|role| *role != Role::Office)
 }
 
-/// A choice of roles.
-pub(super) fn role_choice(chosen: Role, most: Role) -> Markup {
+/// A choice of roles; the label names it by `id`.
+pub(super) fn role_choice(id: &str, chosen: Role, most: Role) -> Markup {
     html! {
-        select name="role" aria-label="Part" {
+        select id=(id) name="role" {
             @for role in [Role::Crew, Role::Estimator, Role::Admin] {
                 @if rank(role) <= rank(most) {
                     option value=(role.code()) selected[role == chosen] { (role.code()) }

@@ -11,8 +11,9 @@ use serde::Deserialize;
 
 use super::super::Shared;
 use super::super::guard::ByLink;
-use super::sign_in::{Trouble, begin, trouble, with_cookie};
-use super::{field, frame, refused, store_unwell};
+use super::form::{Field, Tone, notice};
+use super::sign_in::{Trouble, begin, password as password_field, trouble, with_cookie};
+use super::{frame, refused, store_unwell};
 use crate::env::SystemEnv;
 use crate::limits;
 use crate::people::weakness;
@@ -53,39 +54,43 @@ async fn shown(
         Purpose::Enter(_) => ("Sign in", html! {}),
         Purpose::Password(_) => ("Set a new password", new_password()),
     };
-    let body = html! {
+    let body = html! { div.entry {
         header { h1 { (title) } p.under { (shared.hub.office().company().name) } }
-        div {
-            @if let Some((_, words)) = trouble { p.missing role="alert" { (words) } }
-            @if let Some(person) = &person { p { "You are " strong { (person.name) } "." } }
-            form method="post" {
-                (fields)
-                p { button { (title) } }
-            }
-            p.soft { "This link counts once." }
+        @if let Some((_, words)) = trouble { (notice(Tone::Bad, &html! { p { (words) } })) }
+        @if let Some(person) = &person { p { "You are " strong { (person.name) } "." } }
+        form.card method="post" {
+            (fields)
+            button.main { (title) }
         }
-    };
+        p.soft { "This link counts once." }
+    } };
     let code = trouble.map_or(StatusCode::OK, |(code, _)| code);
     (code, frame(shared, None, title, &body)).into_response()
 }
 
 fn joining(filled: &Filled) -> Markup {
     html! {
-        (field("Your name, as the record shows it", "name", "text", &filled.name, "name"))
-        p {
-            label for="mail" { "Mail address, if you would rather sign in by it" } br;
-            input id="mail" name="mail" type="email" value=(filled.mail) autocomplete="email";
-        }
+        (Field {
+            name: "name", label: "Your name, as the record shows it", value: &filled.name,
+            required: true, autocomplete: Some("name"), most: Some(limits::NAME_BYTES), ..Field::default()
+        }.line("text"))
+        (Field {
+            name: "mail", label: "Mail address", hint: "If you would rather sign in by it.", value: &filled.mail,
+            autocomplete: Some("email"), most: Some(limits::NAME_BYTES), ..Field::default()
+        }.line("email"))
         (new_password())
     }
 }
 
 /// A new password, twice.
 pub(super) fn new_password() -> Markup {
+    let hint = format!(
+        "At least {} characters, such as four words.",
+        limits::PASSWORD_CHARS
+    );
     html! {
-        (field("New password", "password", "password", "", "new-password"))
-        (field("The same again", "again", "password", "", "new-password"))
-        p.soft { "At least " (limits::PASSWORD_CHARS) " characters, such as four words." }
+        (password_field("password", "New password", &hint, "new-password"))
+        (password_field("again", "The same again", "", "new-password"))
     }
 }
 

@@ -10,8 +10,11 @@ use serde::Deserialize;
 
 use super::super::Shared;
 use super::super::guard::SignedIn;
+use super::super::icons::icon;
+use super::layout::sheet;
 use super::{
-    button, counted, frame, moment, nothing_here, refused, role_choice, role_of, store_unwell, to,
+    button, counted, did, frame, handed_over, moment, nothing_here, refused, role_choice, role_of,
+    store_unwell, to,
 };
 use crate::env::SystemEnv;
 use crate::people::{OneTime, make_once};
@@ -34,48 +37,55 @@ pub(in crate::serve) async fn page(
     };
     let base = &shared.base;
     let body = html! {
-        header { h1 { "People" } p.under { (counted(people.len() as u64, "person", "people")) } }
-        div {
-            h2 { "Invite somebody" }
-            form method="post" action={ (base) "/people/invite" } {
-                p { "Part: " (role_choice(Role::Crew, Role::Admin)) " " button { "Make a link" } }
-            }
-            h2 { "Who may sign in" }
-            div.sheet { table {
-                thead { tr {
-                    th scope="col" { "Name" } th scope="col" { "Part" } th scope="col" { "Since" }
-                    th scope="col" { "What to do" }
-                } }
-                tbody { @for person in &people { (row(base, &who, person)) } }
-            } }
+        header { h1 { "People" } p.under {
+            (counted(people.len() as u64, "person", "people")) ". Crew looks and answers; estimators \
+             edit; admins also see to people and storage."
+        } }
+        form.card.row method="post" action={ (base) "/people/invite" } {
+            div.field { label for="invite" { "Invite somebody as" }
+                (role_choice("invite", Role::Crew, Role::Admin)) }
+            button.main { (icon("link")) "Make a link" }
         }
+        h2 { "Who may sign in" }
+        (sheet("Who may sign in", &html! { table.stack {
+            thead { tr {
+                th scope="col" { "Name" } th scope="col" { "Part" } th scope="col" { "Since" }
+                th scope="col" { "What to do" }
+            } }
+            tbody { @for person in &people { (row(base, &who, person)) } }
+        } }))
     };
     frame(&shared, Some(&who.person), "People", &body).into_response()
 }
 
 fn row(base: &str, who: &SignedIn, person: &Person) -> Markup {
     let path = |what: &str| format!("/people/{}/{what}", person.id);
+    let id = format!("part-{}", person.id);
     html! {
         tr {
             th scope="row" {
                 (person.name)
+                @if person.id == who.person.id { span.soft { " (you)" } }
                 @if let Some(mail) = &person.mail { div.soft { (mail) } }
-                @if let Some(at) = person.shut_out_at { div.missing { "shut out " (moment(at)) } }
-            }
-            td {
-                form method="post" action={ (base) (path("role")) } {
-                    (role_choice(person.role, Role::Admin)) " " button { "Change" }
+                @if let Some(at) = person.shut_out_at {
+                    div { span.state.missing { (icon("circle-slash")) "shut out " (moment(at)) } }
                 }
             }
-            td { (moment(person.made_at)) }
-            td {
+            td data-label="Part" {
+                form.rowlike method="post" action={ (base) (path("role")) } {
+                    label.out-of-sight for=(id) { "Part of " (person.name) }
+                    (role_choice(&id, person.role, Role::Admin)) button.small { "Change" }
+                }
+            }
+            td data-label="Since" { (moment(person.made_at)) }
+            td { div.rowlike {
                 (button(base, &path("link"), "Link for a new password"))
                 @if person.shut_out_at.is_some() {
                     (button(base, &path("let-in"), "Let in again"))
                 } @else if person.id != who.person.id {
                     (button(base, &path("shut-out"), "Shut out"))
                 }
-            }
+            } }
         }
     }
 }
@@ -112,16 +122,12 @@ fn unknown_part(shared: &Shared) -> Response {
 
 fn handed_out(shared: &Shared, who: &SignedIn, link: &OneTime, origin: &str) -> Response {
     let address = format!("{origin}{}{}", shared.base, link.path());
-    let body = html! {
-        header { h1 { "A link that counts once" } }
-        div {
-            p { "Hand it to the person yourself. Whoever has it can use it, until "
-                (moment(link.expires_at)) ". It is shown here alone, and only now." }
-            p { code { (address) } }
-            p { a href={ (shared.base) "/people" } { "People" } }
-        }
-    };
-    frame(shared, Some(&who.person), "A link that counts once", &body).into_response()
+    let about = html! { p { "Hand it to the person yourself. Whoever has it can use it, until "
+    (moment(link.expires_at)) "." } };
+    let back = html! { a href={ (shared.base) "/people" } { "People" } };
+    let title = "A link that counts once";
+    let body = handed_over(title, &about, &address, &back);
+    frame(shared, Some(&who.person), title, &body).into_response()
 }
 
 async fn found(shared: &Shared, id: &str) -> Result<Person, Response> {
@@ -193,10 +199,7 @@ pub(in crate::serve) async fn set_role(
         }
         shared.accounts().set_role(person.id, role).await?;
         let about = format!("{} to {}", person.id, role.code());
-        let actor = Actor::Person(who.person.id);
-        shared
-            .note(actor, DeedKind::RoleChanged, None, &about)
-            .await?;
+        did(&shared, &who, DeedKind::RoleChanged, None, &about).await?;
         Ok::<_, StoreError>(true)
     };
     finished(&shared, done.await)
@@ -226,9 +229,14 @@ pub(in crate::serve) async fn shut_out(
         }
         let now = shared.hub.now();
         shared.accounts().set_shut_out(person.id, Some(now)).await?;
-        let actor = Actor::Person(who.person.id);
-        let about = person.id.to_string();
-        shared.note(actor, DeedKind::ShutOut, None, &about).await?;
+        did(
+            &shared,
+            &who,
+            DeedKind::ShutOut,
+            None,
+            &person.id.to_string(),
+        )
+        .await?;
         Ok::<_, StoreError>(true)
     };
     finished(&shared, done.await)
@@ -246,9 +254,7 @@ pub(in crate::serve) async fn let_in(
     };
     let done = async {
         shared.accounts().set_shut_out(person.id, None).await?;
-        let actor = Actor::Person(who.person.id);
-        let about = person.id.to_string();
-        shared.note(actor, DeedKind::LetIn, None, &about).await?;
+        did(&shared, &who, DeedKind::LetIn, None, &person.id.to_string()).await?;
         Ok::<_, StoreError>(true)
     };
     finished(&shared, done.await)

@@ -4,11 +4,12 @@ use std::collections::BTreeSet;
 
 use axum::response::Response;
 use chalkwalk_core::job::{
-    BlobKind, Job, Kind, Photo, PhotoHash, Record, RecordId, RecordRef, SignedCapture,
+    BlobKind, Job, Photo, PhotoHash, Record, RecordId, RecordRef, SignedCapture,
 };
 use maud::{Markup, html};
 
 use super::at_job::AtJob;
+use super::words::{record_name, record_path};
 use super::{counted, store_unwell};
 
 /// The pictures of a job that the office holds.
@@ -94,7 +95,10 @@ fn caption(job: &Job, id: &RecordId) -> String {
     };
     let place = photo.place.as_ref().map(|place| job.place_name(place));
     let role = photo.role.map(|role| role.to_string());
-    let parts: Vec<String> = [place, role, photo.caption.clone()].into_iter().flatten().collect();
+    let parts: Vec<String> = [place, role, photo.caption.clone()]
+        .into_iter()
+        .flatten()
+        .collect();
     if parts.is_empty() {
         "a photo without a place".to_owned()
     } else {
@@ -102,30 +106,13 @@ fn caption(job: &Job, id: &RecordId) -> String {
     }
 }
 
-/// A record as people call it: `gutter, damaged, hail: front elevation`.
-pub(in crate::serve) fn called(job: &Job, at: &RecordRef) -> String {
-    if at.is_place() {
-        return job.place_name(at);
-    }
-    let finding = (at.kind == Kind::Finding).then(|| job.records.findings.get(&at.id));
-    let Some(finding) = finding.flatten() else {
-        return format!("a {}", at.kind.label());
-    };
-    let parts: Vec<String> = [
-        finding.component.map(|part| part.to_string()),
-        finding.condition.map(|condition| condition.to_string()),
-        finding.cause.map(|cause| cause.to_string()),
-    ]
-    .into_iter()
-    .flatten()
-    .collect();
-    let words = if parts.is_empty() {
-        "a finding".to_owned()
-    } else {
-        parts.join(", ")
-    };
-    match &finding.place {
-        Some(place) => format!("{words}: {}", job.place_name(place)),
-        None => words,
+/// A record by its name, with the way to its page where it has one.
+pub(in crate::serve) fn called(at: &AtJob, record: &RecordRef) -> Markup {
+    let name = record_name(&at.job, record);
+    html! {
+        @match record_path(record) {
+            Some(path) => a href={ (at.path()) (path) } { (name) },
+            None => (name),
+        }
     }
 }

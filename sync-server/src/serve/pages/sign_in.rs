@@ -11,7 +11,8 @@ use super::super::Shared;
 use super::super::front::Peer;
 use super::super::guard::{SignedIn, wait_a_minute};
 use super::super::tries::{Guess, network};
-use super::{field, frame, plain, store_unwell};
+use super::form::{Field, Tone, notice};
+use super::{frame, plain, store_unwell};
 use crate::env::SystemEnv;
 use crate::limits;
 use crate::people::{PasswordError, Secret};
@@ -49,18 +50,35 @@ pub(in crate::serve) async fn page(
 
 fn form(shared: &Shared, login: &str, to: &str, trouble: Option<&str>) -> Markup {
     html! {
-        header { h1 { "Sign in" } p.under { (shared.hub.office().company().name) } }
-        div {
-            @if let Some(words) = trouble { p.missing role="alert" { (words) } }
-            form method="post" action={ (shared.base) "/sign-in" } {
-                (field("Name or mail address", "login", "text", login, "username"))
-                (field("Password", "password", "password", "", "current-password"))
+        div.entry {
+            header { h1 { "Sign in" } p.under { (shared.hub.office().company().name) } }
+            @if let Some(words) = trouble { (notice(Tone::Bad, &html! { p { (words) } })) }
+            form.card method="post" action={ (shared.base) "/sign-in" } {
+                (Field {
+                    name: "login", label: "Name or mail address", value: login, required: true,
+                    autocomplete: Some("username"), ..Field::default()
+                }.line("text"))
+                (password("password", "Password", "", "current-password"))
                 input type="hidden" name="to" value=(to);
-                p { button { "Sign in" } }
+                button.main { "Sign in" }
             }
             p.soft { "No account yet? An admin of your company sends you a link to join." }
         }
     }
+}
+
+/// A field for a password; what was typed is never shown again.
+pub(in crate::serve) fn password(name: &str, label: &str, hint: &str, autocomplete: &str) -> Markup {
+    Field {
+        name,
+        label,
+        hint,
+        required: true,
+        autocomplete: Some(autocomplete),
+        most: Some(limits::PASSWORD_BYTES),
+        ..Field::default()
+    }
+    .line("password")
 }
 
 /// `POST /sign-in`.

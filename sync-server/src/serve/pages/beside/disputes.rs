@@ -109,7 +109,13 @@ pub(in crate::serve) async fn csv(
     match opened(&shared, &who, &id, asked.get("of")).await {
         Ok((beside, list)) => {
             let bytes = compare::disputes_csv(&list);
-            given(&beside.at, "differences.csv", "text/csv; charset=utf-8", bytes).await
+            given(
+                &beside.at,
+                "differences.csv",
+                "text/csv; charset=utf-8",
+                bytes,
+            )
+            .await
         }
         Err(response) => response,
     }

@@ -86,8 +86,12 @@ fn theirs(entry: &Entry) -> Markup {
 pub(super) fn their_amount(row: &TheirRow) -> String {
     match row.quantity {
         Some(number) => {
-            let unit = row.unit.map_or(row.unit_words.as_str(), |unit| unit.label());
-            format!("{} {unit}", number.normalize()).trim_end().to_owned()
+            let unit = row
+                .unit
+                .map_or(row.unit_words.as_str(), |unit| unit.label());
+            format!("{} {unit}", number.normalize())
+                .trim_end()
+                .to_owned()
         }
         None => "no quantity".to_owned(),
     }

@@ -69,7 +69,10 @@ pub(in crate::serve) async fn post(
                 .with("file", &hex(&hash))
                 .with("name", &name)
                 .with("as", &file);
-            to(&shared, &format!("/jobs/{}/beside/read{}", at.id, asked.as_query()))
+            to(
+                &shared,
+                &format!("/jobs/{}/beside/read{}", at.id, asked.as_query()),
+            )
         }
         Err(Trouble::File(words)) => again(&shared, &who, &id, &fields, &words).await,
         Err(Trouble::Store(error)) => store_unwell(&shared, &error),

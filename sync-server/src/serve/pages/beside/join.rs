@@ -73,8 +73,17 @@ fn up(at: &AtJob, held: &Held) -> Markup {
 
 fn choose_row(beside: &Beside, held: &Held, comparison: &Comparison, asked: &Fields) -> Markup {
     let at = &beside.at;
-    let line = beside.reckoned.scope.lines.iter().find(|line| line.key.as_str() == asked.get("line"));
-    let mut rows: Vec<&TheirRow> = comparison.entries.iter().flat_map(|entry| &entry.theirs).collect();
+    let line = beside
+        .reckoned
+        .scope
+        .lines
+        .iter()
+        .find(|line| line.key.as_str() == asked.get("line"));
+    let mut rows: Vec<&TheirRow> = comparison
+        .entries
+        .iter()
+        .flat_map(|entry| &entry.theirs)
+        .collect();
     rows.sort_by_key(|row| row.row);
     html! {
         (up(at, held))
@@ -98,8 +107,16 @@ fn choose_row(beside: &Beside, held: &Held, comparison: &Comparison, asked: &Fie
 }
 
 fn in_words(line: &ScopeLine) -> String {
-    let amount = line.quantity.map_or_else(|| "quantity not known".to_owned(), |quantity| quantity.to_string());
-    format!("{}: {}, {}, {amount}", line.place_words, line.item_words, line.action.label())
+    let amount = line.quantity.map_or_else(
+        || "quantity not known".to_owned(),
+        |quantity| quantity.to_string(),
+    );
+    format!(
+        "{}: {}, {}, {amount}",
+        line.place_words,
+        line.item_words,
+        line.action.label()
+    )
 }
 
 /// The words of persons on a row that stand, in the order of their ids.
@@ -130,12 +147,21 @@ fn one_row(
 ) -> Markup {
     let at = &beside.at;
     let words = said(&at.job, &held.id, row.row);
+    let now = seen(&words);
+    let shown_with = match not_done {
+        None | Some(NotDone::Clash(_)) => now.as_str(),
+        Some(_) => asked.get("seen"),
+    };
     let joined: Vec<&str> = entry.ours.iter().map(|line| line.key.as_str()).collect();
     let wanted: Vec<&str> = match asked.all("line").collect::<Vec<_>>() {
         none if none.is_empty() && not_done.is_none() => joined.clone(),
         lines => lines,
     };
-    let close: Vec<&str> = entry.candidates.iter().map(|found| found.line.as_str()).collect();
+    let close: Vec<&str> = entry
+        .candidates
+        .iter()
+        .map(|found| found.line.as_str())
+        .collect();
     let near = |line: &&ScopeLine| {
         let key = line.key.as_str();
         joined.contains(&key) || close.contains(&key) || wanted.contains(&key)
@@ -154,7 +180,7 @@ fn one_row(
         form.card method="post" action={ (at.path()) "/beside/say" } {
             input type="hidden" name="of" value=(held.id);
             input type="hidden" name="row" value=(row.row);
-            input type="hidden" name="seen" value=(seen(&words));
+            input type="hidden" name="seen" value=(shown_with);
             fieldset {
                 legend { "Lines of ours that it stands for" }
                 @if first.is_empty() { p.soft { "None is close. Choose among all lines." } }

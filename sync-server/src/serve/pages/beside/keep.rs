@@ -114,9 +114,9 @@ pub(in crate::serve) async fn strike(
             let other = job.records.other_scopes.get(of);
             other.is_some_and(|other| other.stands())
         };
-        let of = of.filter(stands).ok_or_else(|| {
-            NotDone::Clash(vec!["this scope was struck already".to_owned()])
-        })?;
+        let of = of
+            .filter(stands)
+            .ok_or_else(|| NotDone::Clash(vec!["this scope was struck already".to_owned()]))?;
         let at = RecordRef::new(Kind::OtherScope, of);
         Ok::<_, NotDone>(vec![Action::Strike { at, reason }])
     };

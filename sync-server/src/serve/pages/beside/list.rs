@@ -123,7 +123,9 @@ fn compared(
     asked: &Fields,
 ) -> Markup {
     let (at, path) = (&beside.at, beside.at.path());
-    let only = Outcome::ALL.iter().find(|outcome| outcome.code() == asked.get("show"));
+    let only = Outcome::ALL
+        .iter()
+        .find(|outcome| outcome.code() == asked.get("show"));
     let shown: Vec<&Entry> = comparison
         .entries
         .iter()

@@ -101,12 +101,18 @@ pub(super) fn mapping(asked: &Fields) -> Option<String> {
     let mut said = Map::new();
     if !asked.get("head").is_empty() {
         let line = asked.get("head").parse::<u32>().ok();
-        said.insert("head_line".to_owned(), line.map_or(Value::Null, Value::from));
+        said.insert(
+            "head_line".to_owned(),
+            line.map_or(Value::Null, Value::from),
+        );
     }
     if !moved("head") {
         for meaning in Meaning::ALL {
             let at = asked.get(meaning.code()).parse::<u32>().ok();
-            said.insert(meaning.code().to_owned(), at.map_or(Value::Null, Value::from));
+            said.insert(
+                meaning.code().to_owned(),
+                at.map_or(Value::Null, Value::from),
+            );
         }
     }
     Some(Value::Object(said).to_string())
@@ -114,7 +120,10 @@ pub(super) fn mapping(asked: &Fields) -> Option<String> {
 
 /// The words of an error about columns, for somebody at a form.
 fn plain(words: &str) -> String {
-    let told = words.split(": name it in a mapping").next().unwrap_or(words);
+    let told = words
+        .split(": name it in a mapping")
+        .next()
+        .unwrap_or(words);
     if told.len() < words.len() {
         return format!("{} Choose it below.", sentence(told));
     }
@@ -134,7 +143,9 @@ mod tests {
     use super::*;
 
     fn asked(pairs: &[(&str, &str)]) -> Fields {
-        let pairs = pairs.iter().map(|(n, v)| ((*n).to_owned(), (*v).to_owned()));
+        let pairs = pairs
+            .iter()
+            .map(|(n, v)| ((*n).to_owned(), (*v).to_owned()));
         Fields::of(axum::extract::Form(pairs.collect()))
     }
 
@@ -159,8 +170,16 @@ mod tests {
     #[test]
     fn what_is_lacking_is_said_without_talk_of_mappings() {
         let job = Job::default();
-        let said = [("said", "yes"), ("head", "1"), ("was-head", "1"), ("item", "1")];
+        let said = [
+            ("said", "yes"),
+            ("head", "1"),
+            ("was-head", "1"),
+            ("item", "1"),
+        ];
         let words = look(&job, ODD, &asked(&said)).unwrap().rows.unwrap_err();
-        assert!(words.ends_with("Choose it below.") && !words.contains("mapping"), "{words}");
+        assert!(
+            words.ends_with("Choose it below.") && !words.contains("mapping"),
+            "{words}"
+        );
     }
 }

@@ -79,7 +79,9 @@ async fn hold(
     let (job, scope) = (at.job.clone(), reckoned.scope.clone());
     let prices: Option<BTreeMap<_, _>> = reckoned.priced.as_ref().map(|priced| {
         let lines = priced.lines.iter();
-        lines.map(|line| (line.key.clone(), line.unit_price)).collect()
+        lines
+            .map(|line| (line.key.clone(), line.unit_price))
+            .collect()
     });
     let work = move || {
         let read = compare::kept(&record).map_err(|error| error.to_string());

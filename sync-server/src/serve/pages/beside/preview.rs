@@ -36,7 +36,11 @@ pub(in crate::serve) async fn page(
 }
 
 /// The page, with what went wrong above it where something did.
-pub(super) async fn shown(at: &AtJob, asked: &Fields, trouble: Option<(StatusCode, String)>) -> Response {
+pub(super) async fn shown(
+    at: &AtJob,
+    asked: &Fields,
+    trouble: Option<(StatusCode, String)>,
+) -> Response {
     let read = async {
         let bytes = bytes(at, asked).await?;
         let (job, fields) = (at.job.clone(), asked.clone());
@@ -51,7 +55,12 @@ pub(super) async fn shown(at: &AtJob, asked: &Fields, trouble: Option<(StatusCod
         Err(response) => return response,
     };
     let main = match &look {
-        Ok(look) => body(at, look, asked, trouble.as_ref().map(|(_, words)| words.as_str())),
+        Ok(look) => body(
+            at,
+            look,
+            asked,
+            trouble.as_ref().map(|(_, words)| words.as_str()),
+        ),
         Err(words) => html! {
             h2 { "Their file" }
             (notice(Tone::Bad, &html! { p { (words) } }))
@@ -67,7 +76,10 @@ pub(super) async fn shown(at: &AtJob, asked: &Fields, trouble: Option<(StatusCod
 
 fn body(at: &AtJob, look: &Look, asked: &Fields, trouble: Option<&str>) -> Markup {
     let path = at.path();
-    let head = look.columns.head_line.map_or_else(|| "none".to_owned(), |line| line.to_string());
+    let head = look
+        .columns
+        .head_line
+        .map_or_else(|| "none".to_owned(), |line| line.to_string());
     let hidden = |name: &str, value: &str| html! { input type="hidden" name=(name) value=(value); };
     html! {
         p.up { a href={ (path) "/beside" } { "Insurer's scope" } }
@@ -161,7 +173,14 @@ fn choice(columns: &Columns, meaning: Meaning) -> Markup {
 }
 
 fn as_it_came(look: &Look) -> Markup {
-    let width = look.table.rows.iter().take(limits::PREVIEW_ROWS).map(|row| row.cells.len()).max().unwrap_or(0);
+    let width = look
+        .table
+        .rows
+        .iter()
+        .take(limits::PREVIEW_ROWS)
+        .map(|row| row.cells.len())
+        .max()
+        .unwrap_or(0);
     html! {
         h3 { "The file as it came" }
         div.sheet tabindex="0" role="region" aria-label="The file as it came" { table.cells {

@@ -38,7 +38,10 @@ pub(in crate::serve) async fn post(
     let (wish, inputs) = (fields.clone(), reckoned.set.inputs);
     let plan = move |job: &Job| plan(job, &inputs, &wish, fresh);
     match shared.hub.record(&at.person, at.id, plan).await {
-        Ok(_) => to(&shared, &format!("/jobs/{}/beside?of={}", at.id, fields.get("of"))),
+        Ok(_) => to(
+            &shared,
+            &format!("/jobs/{}/beside?of={}", at.id, fields.get("of")),
+        ),
         Err(not_done) => shown(&shared, &who, &id, &fields, Some(&not_done)).await,
     }
 }
@@ -59,14 +62,21 @@ fn plan(
     let row = wish.get("row").parse::<u32>().map_err(|_| unknown())?;
     let reason = wish.get("reason");
     if reason.len() > limits::REASON_BYTES {
-        return Err(NotDone::Wrong("reason", "Say why in fewer words.".to_owned()));
+        return Err(NotDone::Wrong(
+            "reason",
+            "Say why in fewer words.".to_owned(),
+        ));
     }
     let before = said(job, &other, row);
     if seen(&before) != wish.get("seen") {
         let words = format!("somebody said something else of row {row} meanwhile: it is shown now");
         return Err(NotDone::Clash(vec![words]));
     }
-    let why = if reason.is_empty() { "said anew" } else { reason };
+    let why = if reason.is_empty() {
+        "said anew"
+    } else {
+        reason
+    };
     let mut actions: Vec<Action> = before
         .into_iter()
         .map(|id| Action::Strike {
@@ -81,10 +91,18 @@ fn plan(
         reason: (!reason.is_empty()).then(|| reason.to_owned()),
     };
     let words: Vec<ScopeMatch> = match wish.get("do") {
-        "join" => lines(job, inputs, wish)?.into_iter().map(|line| word(Some(line))).collect(),
+        "join" => lines(job, inputs, wish)?
+            .into_iter()
+            .map(|line| word(Some(line)))
+            .collect(),
         "alone" => vec![word(None)],
         "back" => Vec::new(),
-        _ => return Err(NotDone::Wrong("do", "Say what is to be done with the row.".to_owned())),
+        _ => {
+            return Err(NotDone::Wrong(
+                "do",
+                "Say what is to be done with the row.".to_owned(),
+            ));
+        }
     };
     actions.extend(fresh.into_iter().zip(words).map(|(id, word)| Action::Add {
         id,
@@ -95,11 +113,7 @@ fn plan(
     Ok(actions)
 }
 
-fn lines<'a>(
-    job: &Job,
-    inputs: &ScopeInputs,
-    wish: &'a Fields,
-) -> Result<Vec<&'a str>, NotDone> {
+fn lines<'a>(job: &Job, inputs: &ScopeInputs, wish: &'a Fields) -> Result<Vec<&'a str>, NotDone> {
     let mut chosen: Vec<&str> = wish.all("line").collect();
     chosen.sort_unstable();
     chosen.dedup();
@@ -111,6 +125,8 @@ fn lines<'a>(
     let stands = |key: &&str| ours.lines.iter().any(|line| line.key.as_str() == *key);
     match chosen.iter().find(|key| !stands(key)) {
         None => Ok(chosen),
-        Some(_) => Err(NotDone::Clash(vec!["a ticked line stands no more".to_owned()])),
+        Some(_) => Err(NotDone::Clash(vec![
+            "a ticked line stands no more".to_owned(),
+        ])),
     }
 }

@@ -47,7 +47,7 @@ pub(super) fn list(at: &AtJob, held: &InCustody, asked: &Fields) -> Markup {
                     td data-label="When" { (at.when(entry.deed.by.at)) }
                     td data-label="Who" { (at.job.who(entry.deed.by.device)) }
                     th scope="row" { (entry.deed.what)
-                        @if let Some(record) = &entry.deed.at { div.soft { (called(&at.job, record)) } } }
+                        @if let Some(record) = &entry.deed.at { div.soft { (called(at, record)) } } }
                     td data-label="Values" { (values(&entry.deed)) }
                     td data-label="Held by" { (word(**vouched)) }
                 } } }

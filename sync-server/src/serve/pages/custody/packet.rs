@@ -96,7 +96,10 @@ async fn packed(
         }
         drop((scratch, turn));
     });
-    let pieces = stream::unfold(from, |mut from| async move { Some((from.recv().await?, from)) });
+    let pieces = stream::unfold(
+        from,
+        |mut from| async move { Some((from.recv().await?, from)) },
+    );
     let name = format!("attachment; filename=\"{}-{}.zip\"", kind.folder(), at.id);
     let headers = [
         (header::CONTENT_TYPE, "application/zip".to_owned()),

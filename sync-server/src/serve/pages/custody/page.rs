@@ -52,7 +52,10 @@ pub(in crate::serve) async fn page(
 }
 
 fn count(held: &InCustody, which: Vouched) -> usize {
-    held.vouched.iter().filter(|vouched| **vouched == which).count()
+    held.vouched
+        .iter()
+        .filter(|vouched| **vouched == which)
+        .count()
 }
 
 fn verdict(held: &InCustody) -> Markup {

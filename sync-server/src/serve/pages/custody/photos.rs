@@ -71,7 +71,10 @@ impl Read for Pieces<'_> {
             return Ok(0);
         }
         let blobs = self.photos.hub.blobs();
-        let piece = self.photos.runtime.block_on(blobs.range(self.key, self.at, max));
+        let piece = self
+            .photos
+            .runtime
+            .block_on(blobs.range(self.key, self.at, max));
         let piece = piece.map_err(io::Error::other)?;
         let read = piece.len().min(max);
         let (Some(to), Some(from)) = (buffer.get_mut(..read), piece.get(..read)) else {

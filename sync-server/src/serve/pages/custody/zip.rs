@@ -29,7 +29,8 @@ pub(super) fn write(folder: &Path, out: impl Write) -> io::Result<()> {
         let options = SimpleFileOptions::default()
             .compression_method(CompressionMethod::Stored)
             .large_file(fs::metadata(&file)?.len() >= LARGE);
-        zip.start_file(name.join("/"), options).map_err(io::Error::other)?;
+        zip.start_file(name.join("/"), options)
+            .map_err(io::Error::other)?;
         io::copy(&mut fs::File::open(&file)?, &mut zip)?;
     }
     let mut out = zip.finish().map_err(io::Error::other)?.into_inner();
@@ -69,7 +70,8 @@ impl Write for ToBody {
     fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
         let room = limits::PACKET_PIECE.saturating_sub(self.piece.len()).max(1);
         let taken = bytes.len().min(room);
-        self.piece.extend_from_slice(bytes.get(..taken).unwrap_or_default());
+        self.piece
+            .extend_from_slice(bytes.get(..taken).unwrap_or_default());
         if self.piece.len() >= limits::PACKET_PIECE {
             self.flush()?;
         }
@@ -134,7 +136,9 @@ mod tests {
         let (to, from) = tokio::sync::mpsc::channel(1);
         drop(from);
         let mut out = ToBody::new(to, runtime.handle().clone());
-        let error = out.write_all(&vec![0; limits::PACKET_PIECE * 2]).unwrap_err();
+        let error = out
+            .write_all(&vec![0; limits::PACKET_PIECE * 2])
+            .unwrap_err();
         assert_eq!(error.kind(), io::ErrorKind::BrokenPipe);
     }
 }

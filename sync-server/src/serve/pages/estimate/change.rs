@@ -97,7 +97,10 @@ fn plan(
             let at = at.ok_or_else(|| NotDone::Clash(vec!["no change stands here".to_owned()]))?;
             Ok(vec![Action::Strike { at, reason }])
         }
-        _ => Err(NotDone::Wrong("do", "Say what is to be done to the line.".to_owned())),
+        _ => Err(NotDone::Wrong(
+            "do",
+            "Say what is to be done to the line.".to_owned(),
+        )),
     }
 }
 
@@ -140,8 +143,16 @@ pub(super) fn last_change(line: &ScopeLine) -> String {
 /// The values of a line as its form shows them: name in the form and value.
 pub(super) fn shown_values(line: &ScopeLine) -> [(&'static str, String); 4] {
     [
-        ("quantity", line.quantity.map(Quantity::digits).unwrap_or_default()),
-        ("unit", line.unit().map(|unit| unit.code().to_owned()).unwrap_or_default()),
+        (
+            "quantity",
+            line.quantity.map(Quantity::digits).unwrap_or_default(),
+        ),
+        (
+            "unit",
+            line.unit()
+                .map(|unit| unit.code().to_owned())
+                .unwrap_or_default(),
+        ),
         ("action", line.action.code().to_owned()),
         ("audience", line.audience.code().to_owned()),
     ]

@@ -73,7 +73,8 @@ impl NotDone {
                 tracing::warn!(%error, "a change at the pages was not taken");
                 let words = match error {
                     PenError::Refused(Refusal::Storage(_)) => {
-                        "The office's storage does not answer now. Try again in a moment.".to_owned()
+                        "The office's storage does not answer now. Try again in a moment."
+                            .to_owned()
                     }
                     other => format!("The record does not take it: {other}."),
                 };

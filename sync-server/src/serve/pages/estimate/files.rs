@@ -69,7 +69,10 @@ pub(in crate::serve) async fn given(
     }
     let headers = [
         (header::CONTENT_TYPE, kind.to_owned()),
-        (header::CONTENT_DISPOSITION, format!("attachment; filename=\"{name}\"")),
+        (
+            header::CONTENT_DISPOSITION,
+            format!("attachment; filename=\"{name}\""),
+        ),
     ];
     (headers, bytes).into_response()
 }

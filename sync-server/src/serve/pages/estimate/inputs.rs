@@ -35,11 +35,7 @@ pub(in crate::serve) async fn page(
     }
 }
 
-async fn opened(
-    shared: &Shared,
-    who: &SignedIn,
-    id: &str,
-) -> Result<(AtJob, Reckoned), Response> {
+async fn opened(shared: &Shared, who: &SignedIn, id: &str) -> Result<(AtJob, Reckoned), Response> {
     let at = AtJob::open(shared, who, id).await?;
     let reckoned = Reckoned::of(&at).await?;
     Ok((at, reckoned))
@@ -57,18 +53,25 @@ pub(in crate::serve) async fn post(
         Ok(opened) => opened,
         Err(response) => return response,
     };
-    let again = |code: StatusCode, at: &AtJob, reckoned: &Reckoned, wrong: &Wrong, above: &Markup| {
-        let main = body(at, reckoned, Some(&fields), wrong, above);
-        let mut response = at.page(Part::Scope, &[], &main);
-        *response.status_mut() = code;
-        response
-    };
+    let again =
+        |code: StatusCode, at: &AtJob, reckoned: &Reckoned, wrong: &Wrong, above: &Markup| {
+            let main = body(at, reckoned, Some(&fields), wrong, above);
+            let mut response = at.page(Part::Scope, &[], &main);
+            *response.status_mut() = code;
+            response
+        };
     let inputs = match read(&fields, &at.job) {
         Ok(inputs) => inputs,
         Err(wrong) => {
             let words = html! { p { strong { "Nothing was set. " } "Mend what is marked." } };
             let above = notice(Tone::Bad, &words);
-            return again(StatusCode::UNPROCESSABLE_ENTITY, &at, &reckoned, &wrong, &above);
+            return again(
+                StatusCode::UNPROCESSABLE_ENTITY,
+                &at,
+                &reckoned,
+                &wrong,
+                &above,
+            );
         }
     };
     let by = SetBy {
@@ -79,7 +82,11 @@ pub(in crate::serve) async fn post(
         set: Some(by),
         inputs,
     };
-    let (papers, paper, was) = (shared.papers.clone(), Paper::Inputs(at.id), fields.get("was").to_owned());
+    let (papers, paper, was) = (
+        shared.papers.clone(),
+        Paper::Inputs(at.id),
+        fields.get("was").to_owned(),
+    );
     let bytes = serde_json::to_vec(&set).unwrap_or_default();
     let put = match aside(&shared, move || papers.replace(paper, &was, &bytes)).await {
         Ok(put) => put,
@@ -89,17 +96,22 @@ pub(in crate::serve) async fn post(
         Ok(true) => {}
         Ok(false) => {
             let by = reckoned.set.set.clone().unwrap_or_default();
-            let above = notice(Tone::Warn, &html! {
-                p { strong { (by.by) " set this anew meanwhile, " (at.when(by.at)) ", so nothing was overwritten." } }
-                p { "What stands now: " (in_words(&reckoned.set.inputs)) }
-                p { "What you typed stands in the form. Send it again if it still holds." }
-            });
+            let above = notice(
+                Tone::Warn,
+                &html! {
+                    p { strong { (by.by) " set this anew meanwhile, " (at.when(by.at)) ", so nothing was overwritten." } }
+                    p { "What stands now: " (in_words(&reckoned.set.inputs)) }
+                    p { "What you typed stands in the form. Send it again if it still holds." }
+                },
+            );
             return again(StatusCode::CONFLICT, &at, &reckoned, &Wrong::new(), &above);
         }
         Err(error) => return store_unwell(&shared, &error),
     }
     let actor = Actor::Person(at.person.id);
-    let noted = shared.note(actor, DeedKind::InputsSet, Some(at.id), "").await;
+    let noted = shared
+        .note(actor, DeedKind::InputsSet, Some(at.id), "")
+        .await;
     match noted {
         Ok(()) => to(&shared, &format!("/jobs/{}/scope", at.id)),
         Err(error) => store_unwell(&shared, &error),
@@ -110,8 +122,12 @@ fn in_words(inputs: &ScopeInputs) -> String {
     let open = || "not stated".to_owned();
     format!(
         "waste {}; replaced from {} hits; steep from {}; high from {} storeys; widest gap {}; code {}",
-        inputs.waste_percent.map_or_else(open, |percent| format!("{percent} %")),
-        inputs.replace_from_hits.map_or_else(open, |hits| hits.to_string()),
+        inputs
+            .waste_percent
+            .map_or_else(open, |percent| format!("{percent} %")),
+        inputs
+            .replace_from_hits
+            .map_or_else(open, |hits| hits.to_string()),
         inputs.steep_from,
         inputs.high_from_storeys,
         inputs.widest_gap,
@@ -142,6 +158,11 @@ fn body(
         }
         .line("text")
     };
+    // After a mistake the form is still of what was seen first; after a clash, of what stands now.
+    let was = match typed.filter(|_| !wrong.is_empty()) {
+        Some(typed) => typed.get("was"),
+        None => &reckoned.mark,
+    };
     let rakes = typed.map_or(inputs.starter_at_rakes, |typed| typed.ticked("rakes"));
     html! {
         p.up { a href={ (at.path()) "/scope" } { "The scope" } }
@@ -149,7 +170,7 @@ fn body(
         p.under { "Nothing here decides whether a slope is replaced: the crew's finding does, and you." }
         (above)
         form method="post" action={ (at.path()) "/scope/inputs" } {
-            input type="hidden" name="was" value=(reckoned.mark);
+            input type="hidden" name="was" value=(was);
             div.card {
                 h3 { "Code" }
                 (field("edition", "Code and edition in force", "As the local authority names it. Left open, what the crew recorded counts.", inputs.code_edition.clone().unwrap_or_default()))
@@ -186,15 +207,21 @@ fn slope_rows(
     typed: Option<&Fields>,
     wrong: Option<&str>,
 ) -> Markup {
-    let rows = slopes(&at.job).into_iter().enumerate().map(|(row, (id, name))| {
-        let again = |field: &str| {
-            typed.map(|typed| typed.all(field).nth(row).unwrap_or_default().to_owned())
-        };
-        let now = inputs.waste_percent_of.get(&id).map_or_else(String::new, |p| p.to_string());
-        let waste = again("waste_of").unwrap_or(now);
-        let roof = again("roof").unwrap_or_else(|| letter(inputs, &id).to_owned());
-        (id, name, waste, roof)
-    });
+    let rows = slopes(&at.job)
+        .into_iter()
+        .enumerate()
+        .map(|(row, (id, name))| {
+            let again = |field: &str| {
+                typed.map(|typed| typed.all(field).nth(row).unwrap_or_default().to_owned())
+            };
+            let now = inputs
+                .waste_percent_of
+                .get(&id)
+                .map_or_else(String::new, |p| p.to_string());
+            let waste = again("waste_of").unwrap_or(now);
+            let roof = again("roof").unwrap_or_else(|| letter(inputs, &id).to_owned());
+            (id, name, waste, roof)
+        });
     let rows: Vec<_> = rows.collect();
     html! {
         @if !rows.is_empty() {

@@ -18,7 +18,8 @@ pub(super) fn slopes(job: &Job) -> Vec<(RecordId, String)> {
     slopes
         .filter(|(_, slope)| slope.stands())
         .map(|(id, _)| {
-            let place = chalkwalk_core::job::RecordRef::new(chalkwalk_core::job::Kind::Slope, id.clone());
+            let place =
+                chalkwalk_core::job::RecordRef::new(chalkwalk_core::job::Kind::Slope, id.clone());
             (id.clone(), job.place_name(&place))
         })
         .collect()
@@ -46,34 +47,56 @@ pub(super) fn read(fields: &Fields, job: &Job) -> Result<ScopeInputs, Wrong> {
         Pitch::from_str(text).ok()
     })
     .unwrap_or_else(|()| {
-        note::<()>(&mut wrong, "steep", "Write the pitch as rise in twelve: 7/12.");
+        note::<()>(
+            &mut wrong,
+            "steep",
+            "Write the pitch as rise in twelve: 7/12.",
+        );
         defaults.steep_from
     });
-    inputs.high_from_storeys = or_default(fields.get("storeys"), defaults.high_from_storeys, |text| {
-        text.parse().ok().filter(|storeys| (1..=20).contains(storeys))
-    })
-    .unwrap_or_else(|()| {
-        note::<()>(&mut wrong, "storeys", "Write the storeys as a whole number from 1.");
-        defaults.high_from_storeys
-    });
+    inputs.high_from_storeys =
+        or_default(fields.get("storeys"), defaults.high_from_storeys, |text| {
+            text.parse()
+                .ok()
+                .filter(|storeys| (1..=20).contains(storeys))
+        })
+        .unwrap_or_else(|()| {
+            note::<()>(
+                &mut wrong,
+                "storeys",
+                "Write the storeys as a whole number from 1.",
+            );
+            defaults.high_from_storeys
+        });
     inputs.widest_gap = or_default(fields.get("gap"), defaults.widest_gap, |text| {
         Length::from_str(text).ok()
     })
     .unwrap_or_else(|()| {
-        note::<()>(&mut wrong, "gap", "Write the gap in inches: 3/8\" or 1/4\".");
+        note::<()>(
+            &mut wrong,
+            "gap",
+            "Write the gap in inches: 3/8\" or 1/4\".",
+        );
         defaults.widest_gap
     });
     inputs.gap_rule = text(fields, "rule", &mut wrong).unwrap_or(defaults.gap_rule);
     inputs.code_edition = text(fields, "edition", &mut wrong);
     inputs.starter_at_rakes = fields.ticked("rakes");
     read_slopes(fields, job, &mut inputs, &mut wrong);
-    if wrong.is_empty() { Ok(inputs) } else { Err(wrong) }
+    if wrong.is_empty() {
+        Ok(inputs)
+    } else {
+        Err(wrong)
+    }
 }
 
 fn read_slopes(fields: &Fields, job: &Job, inputs: &mut ScopeInputs, wrong: &mut Wrong) {
     let known = slopes(job);
     let mut groups: BTreeMap<&str, BTreeSet<RecordId>> = BTreeMap::new();
-    let rows = fields.all("slope").zip(fields.all("waste_of")).zip(fields.all("roof"));
+    let rows = fields
+        .all("slope")
+        .zip(fields.all("waste_of"))
+        .zip(fields.all("roof"));
     for ((slope, waste), roof) in rows {
         let Some((id, _)) = known.iter().find(|(id, _)| id.as_str() == slope) else {
             continue;
@@ -84,19 +107,29 @@ fn read_slopes(fields: &Fields, job: &Job, inputs: &mut ScopeInputs, wrong: &mut
             }
             Ok(None) => {}
             Err(()) => {
-                note::<()>(wrong, "waste_of", "Write each slope's waste from 0 to 100, or leave it open.");
+                note::<()>(
+                    wrong,
+                    "waste_of",
+                    "Write each slope's waste from 0 to 100, or leave it open.",
+                );
             }
         }
         if !roof.is_empty() {
             groups.entry(roof).or_default().insert(id.clone());
         }
     }
-    inputs.one_roof = groups.into_values().filter(|group| group.len() > 1).collect();
+    inputs.one_roof = groups
+        .into_values()
+        .filter(|group| group.len() > 1)
+        .collect();
 }
 
 /// The group of each slope as a letter, as the form shows it.
 pub(super) fn letter(inputs: &ScopeInputs, slope: &RecordId) -> &'static str {
-    let at = inputs.one_roof.iter().position(|group| group.contains(slope));
+    let at = inputs
+        .one_roof
+        .iter()
+        .position(|group| group.contains(slope));
     at.and_then(|at| LETTERS.get(at)).copied().unwrap_or("")
 }
 
@@ -117,11 +150,7 @@ fn optional<T>(text: &str, read: impl FnOnce(&str) -> Option<T>) -> Result<Optio
     }
 }
 
-fn or_default<T>(
-    text: &str,
-    default: T,
-    read: impl FnOnce(&str) -> Option<T>,
-) -> Result<T, ()> {
+fn or_default<T>(text: &str, default: T, read: impl FnOnce(&str) -> Option<T>) -> Result<T, ()> {
     Ok(optional(text, read)?.unwrap_or(default))
 }
 
@@ -145,7 +174,9 @@ mod tests {
     use super::*;
 
     fn typed(pairs: &[(&str, &str)]) -> Fields {
-        let pairs = pairs.iter().map(|(n, v)| ((*n).to_owned(), (*v).to_owned()));
+        let pairs = pairs
+            .iter()
+            .map(|(n, v)| ((*n).to_owned(), (*v).to_owned()));
         Fields::of(Form(pairs.collect()))
     }
 
@@ -159,20 +190,36 @@ mod tests {
     fn what_is_typed_is_read_and_what_is_wrong_is_named() {
         let job = Job::default();
         let good = [
-            ("waste", "12.5 %"), ("hits", "8"), ("steep", "8/12"), ("storeys", "3"),
-            ("gap", "1/4\""), ("rule", "the town's"), ("edition", "IRC 2021"), ("rakes", "yes"),
+            ("waste", "12.5 %"),
+            ("hits", "8"),
+            ("steep", "8/12"),
+            ("storeys", "3"),
+            ("gap", "1/4\""),
+            ("rule", "the town's"),
+            ("edition", "IRC 2021"),
+            ("rakes", "yes"),
         ];
         let inputs = read(&typed(&good), &job).unwrap();
         assert_eq!(inputs.waste_percent, Some(12.5));
-        assert_eq!((inputs.replace_from_hits, inputs.high_from_storeys), (Some(8), 3));
+        assert_eq!(
+            (inputs.replace_from_hits, inputs.high_from_storeys),
+            (Some(8), 3)
+        );
         assert_eq!(inputs.steep_from.to_string(), "8/12");
         assert_eq!(inputs.widest_gap.to_string(), "1/4\"");
         assert!(inputs.starter_at_rakes);
         let bad = [
-            ("waste", "101"), ("hits", "-1"), ("steep", "flat"), ("storeys", "two"),
+            ("waste", "101"),
+            ("hits", "-1"),
+            ("steep", "flat"),
+            ("storeys", "two"),
             ("gap", "narrow"),
         ];
-        let wrong: Vec<&str> = read(&typed(&bad), &job).unwrap_err().iter().map(|(n, _)| *n).collect();
+        let wrong: Vec<&str> = read(&typed(&bad), &job)
+            .unwrap_err()
+            .iter()
+            .map(|(n, _)| *n)
+            .collect();
         assert_eq!(wrong, ["waste", "hits", "steep", "storeys", "gap"]);
         for waste in ["NaN", "inf", "-0.1", "1e3"] {
             assert!(read(&typed(&[("waste", waste)]), &job).is_err(), "{waste}");

@@ -38,6 +38,24 @@ impl Form<'_> {
         }
     }
 
+    /// The form of one thing to do: what was sent for another is not its own.
+    fn part(&self, what: &str) -> Self {
+        let mine = self.typed.get("do") == what;
+        Self {
+            typed: self.typed,
+            not_done: self.not_done.filter(|_| mine),
+        }
+    }
+
+    /// What the form was first shown with: after a mistake it stays so, after a clash it is what
+    /// stands now, as the person has seen both.
+    fn shown_with<'a>(&'a self, name: &str, now: &'a str) -> &'a str {
+        match self.not_done {
+            None | Some(NotDone::Clash(_)) => now,
+            Some(_) => self.typed.get(name),
+        }
+    }
+
     fn wrong(&self, name: &str) -> Option<&str> {
         self.not_done?.with_field(name)
     }
@@ -154,7 +172,7 @@ fn one_line(at: &AtJob, pictures: &Pictures, line: &ScopeLine, form: &Form<'_>) 
                 (history(at, line))
                 @if !line.records.is_empty() {
                     h3 { "Other records behind it" }
-                    ul.quiet { @for record in &line.records { li { (called(&at.job, record)) } } }
+                    ul.quiet { @for record in &line.records { li { (called(at, record)) } } }
                 }
                 h3 { "Photos" }
                 @if line.photos.is_empty() { p.soft { "No photo shows it." } }
@@ -197,12 +215,12 @@ fn hidden(name: &str, value: &str) -> Markup {
     html! { input type="hidden" name=(name) value=(value); }
 }
 
-fn begin(at: &AtJob, what: &str, line: &ScopeLine, inner: &Markup) -> Markup {
+fn begin(at: &AtJob, what: &str, line: &ScopeLine, form: &Form<'_>, inner: &Markup) -> Markup {
     html! {
         form.card method="post" action={ (at.path()) "/scope/change" } {
             (hidden("do", what))
             (hidden("key", line.key.as_str()))
-            (hidden("seen", &last_change(line)))
+            (hidden("seen", form.shown_with("seen", &last_change(line))))
             (inner)
         }
     }
@@ -210,22 +228,26 @@ fn begin(at: &AtJob, what: &str, line: &ScopeLine, inner: &Markup) -> Markup {
 
 fn amend(at: &AtJob, line: &ScopeLine, form: &Form<'_>) -> Markup {
     let now = shown_values(line);
-    let mine = form.typed.get("do") == "amend";
-    let none = Form { typed: form.typed, not_done: None };
-    let form = if mine { form } else { &none };
+    let form = &form.part("amend");
     let value = |name: &str| {
         let found = now.iter().find(|(known, _)| *known == name);
         found.map_or("", |(_, value)| value)
     };
-    begin(at, "amend", line, &html! {
-        h3 { "Change the line" }
-        @for (name, value) in &now { (hidden(&format!("was-{name}"), value)) }
-        (amounts(form, value("quantity"), value("unit")))
-        (work(form, value("action")))
-        (readers(form, value("audience")))
-        (why(form, "why-change"))
-        button.main { "Record the change" }
-    })
+    begin(
+        at,
+        "amend",
+        line,
+        form,
+        &html! {
+            h3 { "Change the line" }
+            @for (name, value) in &now { (hidden(&format!("was-{name}"), form.shown_with(&format!("was-{name}"), value))) }
+            (amounts(form, value("quantity"), value("unit")))
+            (work(form, value("action")))
+            (readers(form, value("audience")))
+            (why(form, "why-change"))
+            button.main { "Record the change" }
+        },
+    )
 }
 
 fn leave_out(at: &AtJob, line: &ScopeLine, form: &Form<'_>) -> Markup {
@@ -236,23 +258,20 @@ fn leave_out(at: &AtJob, line: &ScopeLine, form: &Form<'_>) -> Markup {
         Some(ScopeChangeKind::Amended) => "Take the last change back",
         None => "",
     };
-    let part = |what: &str| match form.typed.get("do") == what {
-        true => Form { typed: form.typed, not_done: form.not_done },
-        false => Form { typed: form.typed, not_done: None },
-    };
+    let (back, out) = (form.part("take_back"), form.part("leave_out"));
     html! {
         @if kind.is_some() {
-            (begin(at, "take_back", line, &html! {
+            (begin(at, "take_back", line, &back, &html! {
                 h3 { (title) }
-                (why(&part("take_back"), "why-back"))
+                (why(&back, "why-back"))
                 button { (title) }
             }))
         }
         @if !matches!(kind, Some(ScopeChangeKind::LeftOut | ScopeChangeKind::Added)) {
-            (begin(at, "leave_out", line, &html! {
+            (begin(at, "leave_out", line, &out, &html! {
                 h3 { "Leave the line out" }
                 p.hint { "It stays readable below the scope, with your reason." }
-                (why(&part("leave_out"), "why-out"))
+                (why(&out, "why-out"))
                 button.risky { "Leave it out" }
             }))
         }
@@ -331,8 +350,14 @@ fn work(form: &Form<'_>, now: &str) -> Markup {
 
 fn readers(form: &Form<'_>, now: &str) -> Markup {
     let all = [
-        (Audience::Shared.code().to_owned(), "anybody who gets the scope".to_owned()),
-        (Audience::OfficeOnly.code().to_owned(), "the office only".to_owned()),
+        (
+            Audience::Shared.code().to_owned(),
+            "anybody who gets the scope".to_owned(),
+        ),
+        (
+            Audience::OfficeOnly.code().to_owned(),
+            "the office only".to_owned(),
+        ),
     ];
     Field {
         name: "audience",

@@ -174,12 +174,19 @@ fn row(at: &AtJob, reckoned: &Reckoned, pictures: &Pictures, line: &ScopeLine) -
 
 /// Where a line is looked at and changed.
 pub(super) fn href(at: &AtJob, line: &ScopeLine) -> String {
-    format!("{}/scope/line?key={}", at.path(), escaped(line.key.as_str()))
+    format!(
+        "{}/scope/line?key={}",
+        at.path(),
+        escaped(line.key.as_str())
+    )
 }
 
 /// The place of a line on the page of the scope.
 pub(super) fn anchor(key: &LineKey) -> String {
-    format!("line-{}", &blake3::hash(key.as_str().as_bytes()).to_hex()[..12])
+    format!(
+        "line-{}",
+        &blake3::hash(key.as_str().as_bytes()).to_hex()[..12]
+    )
 }
 
 fn left_out(at: &AtJob, lines: &[ScopeLine]) -> Markup {
@@ -210,9 +217,7 @@ fn withheld(at: &AtJob, reckoned: &Reckoned) -> Markup {
             h2 { "Findings that make no line" }
             ul.card.plain-list { @for held in held { li {
                 (held.words)
-                " " a href={ (at.path()) "/findings#" (held.finding.id) } {
-                    span.out-of-sight { (called(&at.job, &held.finding)) ": " } "the finding"
-                }
+                div { (called(at, &held.finding)) }
             } } }
         }
     }

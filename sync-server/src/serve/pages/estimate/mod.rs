@@ -13,11 +13,11 @@ mod reckoned;
 mod stands;
 
 pub(in crate::serve) use change::post as change;
+pub(in crate::serve) use change::reason;
+pub(in crate::serve) use clash::NotDone;
 pub(in crate::serve) use files::{csv, given, json};
 pub(in crate::serve) use inputs::{page as inputs_page, post as set_inputs};
 pub(in crate::serve) use line::{add as add_page, page as line_page};
 pub(in crate::serve) use list::page;
 pub(in crate::serve) use prices::{page as prices_page, post as put_prices};
-pub(in crate::serve) use clash::NotDone;
-pub(in crate::serve) use change::reason;
 pub(in crate::serve) use reckoned::{Reckoned, aside, money};

@@ -23,10 +23,22 @@ use crate::store::{Actor, DeedKind, StoreError};
 
 /// The columns of a price list: field of the form, label, hint.
 const COLUMNS: [(&str, &str, &str); 4] = [
-    ("item", "Column of the item", "Left open, the columns are recognised by their heads."),
-    ("unit", "Column of the unit", "EA, LF, SF or SQ stand in it."),
+    (
+        "item",
+        "Column of the item",
+        "Left open, the columns are recognised by their heads.",
+    ),
+    (
+        "unit",
+        "Column of the unit",
+        "EA, LF, SF or SQ stand in it.",
+    ),
     ("price", "Column of the price of one unit", ""),
-    ("work", "Column of the work", "Only where prices differ by it, such as remove and install."),
+    (
+        "work",
+        "Column of the work",
+        "Only where prices differ by it, such as remove and install.",
+    ),
 ];
 
 /// `GET /prices`.
@@ -54,7 +66,11 @@ async fn shown(
         Err(error) => return store_unwell(shared, &error),
     };
     let prices = bytes.as_deref().and_then(prices_of);
-    let body = body(shared, &mark(bytes.as_deref()), prices.as_ref(), typed, above);
+    let was = match code {
+        StatusCode::UNPROCESSABLE_ENTITY if typed.ticked("was") => typed.get("was").to_owned(),
+        _ => mark(bytes.as_deref()),
+    };
+    let body = body(shared, &was, prices.as_ref(), typed, above);
     (code, frame(shared, Some(&who.person), "Price list", &body)).into_response()
 }
 
@@ -130,7 +146,10 @@ pub(in crate::serve) async fn post(
     form: Result<Multipart, MultipartRejection>,
 ) -> Response {
     let refused = |words: &str| {
-        notice(Tone::Bad, &html! { p { strong { "The list was not put in place. " } (words) } })
+        notice(
+            Tone::Bad,
+            &html! { p { strong { "The list was not put in place. " } (words) } },
+        )
     };
     let bad = StatusCode::UNPROCESSABLE_ENTITY;
     let handed = match form {
@@ -149,7 +168,9 @@ pub(in crate::serve) async fn post(
     let papers = shared.papers.clone();
     let work = move || {
         let paper = paper_of(&handed, set)?;
-        papers.replace(Paper::Prices, &was, &paper).map_err(Trouble::Store)
+        papers
+            .replace(Paper::Prices, &was, &paper)
+            .map_err(Trouble::Store)
     };
     let done = match aside(&shared, work).await {
         Ok(done) => done,
@@ -166,7 +187,14 @@ pub(in crate::serve) async fn post(
         Ok(false) => {
             let words = "Somebody else put another list in place meanwhile: it stands below. Send \
                          yours again if it should replace that one.";
-            shown(&shared, &who, StatusCode::CONFLICT, &fields, &refused(words)).await
+            shown(
+                &shared,
+                &who,
+                StatusCode::CONFLICT,
+                &fields,
+                &refused(words),
+            )
+            .await
         }
         Err(Trouble::File(words)) => shown(&shared, &who, bad, &fields, &refused(&words)).await,
         Err(Trouble::Store(error)) => store_unwell(&shared, &error),
@@ -181,12 +209,15 @@ enum Trouble {
 /// The paper that is kept of a file.
 fn paper_of(handed: &Handed, set: SetBy) -> Result<Vec<u8>, Trouble> {
     let columns = columns(&handed.fields, &handed.bytes)?;
-    let list = read_price_list(&handed.bytes, &columns).map_err(|error| Trouble::File(sentence(&error.to_string())))?;
+    let list = read_price_list(&handed.bytes, &columns)
+        .map_err(|error| Trouble::File(sentence(&error.to_string())))?;
     if list.prices.is_empty() {
         let first = list.skipped.first().map_or_else(String::new, |row| {
             format!(" Row {}: {}.", row.row, row.reason)
         });
-        return Err(Trouble::File(format!("No row of the file gives a price.{first}")));
+        return Err(Trouble::File(format!(
+            "No row of the file gives a price.{first}"
+        )));
     }
     let head = PriceHead {
         set,
@@ -205,14 +236,19 @@ fn columns(said: &Fields, bytes: &[u8]) -> Result<PriceColumns, Trouble> {
         let words = "A price list is read from CSV: save the sheet as CSV in UTF-8.";
         return Err(Trouble::File(words.to_owned()));
     }
-    let table = read_table(bytes, None).map_err(|error| Trouble::File(sentence(&error.to_string())))?;
+    let table =
+        read_table(bytes, None).map_err(|error| Trouble::File(sentence(&error.to_string())))?;
     let guess = Columns::guess(&table);
     let titled = |meaning| {
         let at = guess.index(meaning)?;
         let title = guess.columns.get(at)?.title.trim().to_owned();
         (!title.is_empty()).then_some(title)
     };
-    let titles: Vec<&str> = guess.columns.iter().map(|column| column.title.as_str()).collect();
+    let titles: Vec<&str> = guess
+        .columns
+        .iter()
+        .map(|column| column.title.as_str())
+        .collect();
     let named = |name: &str, meaning, what: &str| {
         let said = said.get(name);
         if !said.is_empty() {

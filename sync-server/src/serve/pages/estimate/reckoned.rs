@@ -127,7 +127,9 @@ fn read_prices(papers: &Papers) -> Result<Option<Prices>, StoreError> {
     let Some(bytes) = papers.read(Paper::Prices)? else {
         return Ok(None);
     };
-    prices_of(&bytes).map(Some).ok_or(StoreError::Corrupt("the price list"))
+    prices_of(&bytes)
+        .map(Some)
+        .ok_or(StoreError::Corrupt("the price list"))
 }
 
 /// A kept list: one line that says where it came from, then the file.

@@ -32,7 +32,7 @@ pub(super) fn rests_on(at: &AtJob, line: &ScopeLine) -> Markup {
         }
         @if !line.findings.is_empty() {
             ul.quiet { @for finding in &line.findings { li {
-                a href={ (at.path()) "/findings#" (finding.id) } { (called(&at.job, finding)) }
+                (called(at, finding))
             } } }
         }
         @if line.audience == Audience::OfficeOnly { span.tag { "office only" } }
@@ -43,7 +43,7 @@ pub(super) fn rests_on(at: &AtJob, line: &ScopeLine) -> Markup {
 pub(super) fn unsure(line: &ScopeLine) -> Markup {
     html! {
         @for words in &line.unsure {
-            p.unsure-line { span.state.unsure { (icon("circle-question-mark")) "unsure" } " " (words) }
+            p.unsure-line { span.state.unsure { (icon("circle-question-mark")) "unsure" } ": " (words) }
         }
     }
 }

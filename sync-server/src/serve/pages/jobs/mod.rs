@@ -3,7 +3,7 @@
 
 mod lines;
 mod mark;
-mod missing;
+pub(in crate::serve) mod missing;
 mod search;
 mod stage;
 

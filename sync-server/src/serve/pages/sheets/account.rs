@@ -32,9 +32,11 @@ pub(in crate::serve) async fn page(
         Ok::<_, Response>((at, account, pictures))
     };
     match read.await {
-        Ok((at, account, pictures)) => {
-            at.page(Part::Account, &["print.js"], &body(&at, &account, &pictures))
-        }
+        Ok((at, account, pictures)) => at.page(
+            Part::Account,
+            &["print.js"],
+            &body(&at, &account, &pictures),
+        ),
         Err(response) => response,
     }
 }
@@ -82,7 +84,7 @@ fn held_back(at: &AtJob, account: &OwnersAccount) -> Markup {
         @if !account.held_back.is_empty() {
             div.no-print { (notice(Tone::Warn, &html! {
                 p { "Words that speak of cover or payment are held back from this account. They stand with:" }
-                ul { @for record in &account.held_back { li { (called(&at.job, record)) } } }
+                ul { @for record in &account.held_back { li { (called(at, record)) } } }
             })) }
         }
     }

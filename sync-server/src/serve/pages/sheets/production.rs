@@ -45,21 +45,35 @@ pub(in crate::serve) async fn page(
         Ok::<_, Response>((at, sheet, pictures))
     };
     match read.await {
-        Ok((at, sheet, pictures)) => {
-            at.page(Part::Production, &["print.js"], &body(&at, &sheet, &pictures))
-        }
+        Ok((at, sheet, pictures)) => at.page(
+            Part::Production,
+            &["print.js"],
+            &body(&at, &sheet, &pictures),
+        ),
         Err(response) => response,
     }
 }
 
 fn body(at: &AtJob, sheet: &ProductionSheet, pictures: &Pictures) -> Markup {
     let parts: [(&str, &str, &[SheetLine]); 8] = [
-        ("Access", "Gates, pets, height, steep slopes.", &sheet.access),
+        (
+            "Access",
+            "Gates, pets, height, steep slopes.",
+            &sheet.access,
+        ),
         ("Deck", "What the roofing is nailed to.", &sheet.deck),
         ("Layers", "", &sheet.layers),
         ("In the way of tear-off", "", &sheet.obstacles),
-        ("Confirm at tear-off", "Nobody could see it from outside.", &sheet.confirm_at_tear_off),
-        ("There before", "So that nobody is blamed for it.", &sheet.prior_conditions),
+        (
+            "Confirm at tear-off",
+            "Nobody could see it from outside.",
+            &sheet.confirm_at_tear_off,
+        ),
+        (
+            "There before",
+            "So that nobody is blamed for it.",
+            &sheet.prior_conditions,
+        ),
         ("Paint to match", "", &sheet.paint_to_match),
         ("Comes off and goes back", "", &sheet.detach_and_reset),
     ];
