@@ -195,7 +195,7 @@ pub(in crate::serve) fn job_page(
     };
     let body = html! {
         div.job {
-            header {
+            section.head aria-label="The job" {
                 p.up { a href={ (base) "/" } { "All jobs" } }
                 h1 { (head.title) }
                 p { (head.under) }
