@@ -133,6 +133,7 @@ impl Site {
             .replace("{photo}", self.photo.as_str())
             .replace("{share}", &ShareId([7; 16]).to_string())
             .replace("{token}", token)
+            .replace("{file}", "icon.svg")
             .replace("{*file}", "findings.csv");
         assert!(!path.contains('{'), "{path}: say what goes there");
         let query = if route.takes == Takes::Device && route.path.contains("{hash}") {
