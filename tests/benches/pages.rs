@@ -41,12 +41,19 @@ fn main() {
     };
     let server = runtime.spawn(async move {
         let ready = move |ready| tell.send(ready).unwrap();
-        serve(config, ready, async { stopped.await.unwrap_or(()) }).await.unwrap();
+        serve(config, ready, async { stopped.await.unwrap_or(()) })
+            .await
+            .unwrap();
     });
     let at = told.recv().unwrap().pages.unwrap();
     let cookie = sign_in(at, folder.path());
-    println!("pages of a job of {FINDINGS} findings and {PHOTOS} photos; the read takes {read:.2} ms");
-    println!("{:<26} {:>9} {:>9} {:>9} {:>7} {:>9}", "page", "first ms", "again ms", "ratio", "aim", "bytes");
+    println!(
+        "pages of a job of {FINDINGS} findings and {PHOTOS} photos; the read takes {read:.2} ms"
+    );
+    println!(
+        "{:<26} {:>9} {:>9} {:>9} {:>7} {:>9}",
+        "page", "first ms", "again ms", "ratio", "aim", "bytes"
+    );
     let middle = format!("/jobs/{job}/walk/{}", photos[photos.len() / 2]);
     for (name, path) in [
         ("the jobs", "/".to_owned()),
@@ -57,7 +64,11 @@ fn main() {
         let (first, bytes) = asked(at, &cookie, &path);
         let again = median(|| asked(at, &cookie, &path).0);
         let ratio = again / read;
-        let over = if ratio > AIM || bytes > MOST { "  over" } else { "" };
+        let over = if ratio > AIM || bytes > MOST {
+            "  over"
+        } else {
+            ""
+        };
         let first = first.as_secs_f64() * 1e3;
         println!("{name:<26} {first:>9.2} {again:>9.2} {ratio:>9.2} {AIM:>7} {bytes:>9}{over}");
     }
@@ -69,7 +80,9 @@ fn main() {
 async fn fill(folder: &Path, job: JobId) -> (Vec<chalkwalk_core::job::RecordId>, f64) {
     let (rep, helper, both) = large_job();
     let rows: Vec<ChangeRow> = rep.rows.iter().chain(&helper.rows).cloned().collect();
-    let hub = open_hub(folder, Some("Bench Roofing (invented)")).await.unwrap();
+    let hub = open_hub(folder, Some("Bench Roofing (invented)"))
+        .await
+        .unwrap();
     for batch in rows.chunks(500) {
         hub.records().append(job, batch, &[], 1).await.unwrap();
     }
@@ -103,16 +116,27 @@ fn sign_in(at: SocketAddr, data: &Path) -> String {
         form.len()
     );
     let (_, answer) = sent(at, &head);
-    let set = answer.lines().find_map(|line| line.strip_prefix("set-cookie: ")).unwrap();
+    let set = answer
+        .lines()
+        .find_map(|line| line.strip_prefix("set-cookie: "))
+        .unwrap();
     set.split(';').next().unwrap().to_owned()
 }
 
 /// The time to the first byte, and the bytes of the page.
 fn asked(at: SocketAddr, cookie: &str, path: &str) -> (Duration, usize) {
-    let head = format!("GET {path} HTTP/1.1\r\nhost: {at}\r\nconnection: close\r\ncookie: {cookie}\r\n\r\n");
+    let head = format!(
+        "GET {path} HTTP/1.1\r\nhost: {at}\r\nconnection: close\r\ncookie: {cookie}\r\n\r\n"
+    );
     let (first, answer) = sent(at, &head);
-    assert!(answer.starts_with("HTTP/1.1 200"), "{path}: {}", answer.lines().next().unwrap_or(""));
-    let body = answer.split_once("\r\n\r\n").map_or(0, |(_, body)| body.len());
+    assert!(
+        answer.starts_with("HTTP/1.1 200"),
+        "{path}: {}",
+        answer.lines().next().unwrap_or("")
+    );
+    let body = answer
+        .split_once("\r\n\r\n")
+        .map_or(0, |(_, body)| body.len());
     (first, body)
 }
 

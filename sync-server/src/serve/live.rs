@@ -35,7 +35,9 @@ pub(super) async fn live(
     Query(asked): Query<Asked>,
     headers: HeaderMap,
 ) -> Response {
-    let accepts = headers.get(header::ACCEPT).and_then(|kinds| kinds.to_str().ok());
+    let accepts = headers
+        .get(header::ACCEPT)
+        .and_then(|kinds| kinds.to_str().ok());
     if !accepts.is_some_and(|kinds| kinds.contains("text/event-stream")) {
         let words = "This address speaks to pages that listen: ask for text/event-stream.\n";
         return (StatusCode::NOT_ACCEPTABLE, words).into_response();
@@ -88,7 +90,7 @@ impl Ear {
                 Err(RecvError::Closed) => return None,
             };
             if concerns {
-                return Some(Event::default().event("news").data(""));
+                return Some(Event::default().event("news").data("1"));
             }
         }
     }

@@ -56,14 +56,26 @@ fn the_list_and_the_job_show_what_came_in() {
 
     let (status, _, page) = server.page(&format!("/jobs/{job}"));
     assert_eq!(status, 200);
-    for words in ["12 Alder Way &lt;b&gt;", "office only", "Ada", "Gutter", "rear elevation"] {
+    for words in [
+        "12 Alder Way &lt;b&gt;",
+        "office only",
+        "Ada",
+        "Gutter",
+        "rear elevation",
+    ] {
         assert!(page.contains(words), "{words}: {page}");
     }
-    assert!(!page.contains("a vehicle's dent"), "a struck finding is not on the front page");
+    assert!(
+        !page.contains("a vehicle's dent"),
+        "a struck finding is not on the front page"
+    );
 
     // Front before rear, whatever was taken first.
     let (_, _, page) = server.page(&format!("/jobs/{job}/walk"));
-    assert!(page.contains("picture 4") && page.contains("<b>1</b> of 2"), "{page}");
+    assert!(
+        page.contains("picture 4") && page.contains("<b>1</b> of 2"),
+        "{page}"
+    );
     let next = link(&page, &format!("/jobs/{job}/walk/0"));
     let (status, _, other) = server.page(&next);
     assert_eq!(status, 200);

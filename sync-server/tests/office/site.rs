@@ -136,6 +136,7 @@ impl Site {
             .replace("{photo}", self.photo.as_str())
             .replace("{share}", &ShareId([7; 16]).to_string())
             .replace("{token}", token)
+            .replace("{file}", "icon.svg")
             .replace("{*file}", "findings.csv")
             .replace("{finding}", NO_RECORD)
             .replace("{question}", NO_RECORD)

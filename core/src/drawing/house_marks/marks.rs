@@ -63,21 +63,34 @@ pub(super) fn shape(sheet: &mut Sheet, at: Spot, state: State) {
     }
 }
 
-/// Marks with their counts in a row round a middle.
-pub(super) fn row(sheet: &mut Sheet, middle: Spot, found: &[State], square_hits: Option<u32>) {
+/// Marks with their counts in a row round a middle; the hits of a test square behind them, or
+/// beneath where there is no room for both.
+pub(super) fn row(
+    sheet: &mut Sheet,
+    middle: Spot,
+    room: f64,
+    found: &[State],
+    square_hits: Option<u32>,
+) {
     let text = format!("font-size=\"13\" fill=\"{INK}\"");
     let parts: Vec<(State, usize)> = counts(found);
     let wide = 42.0 * parts.len() as f64;
     let hits = square_hits.map(|hits| format!("{hits} in square"));
     let tail = hits.as_ref().map_or(0.0, |hits| hits.len() as f64 * 7.0);
-    let mut x = middle.0 - (wide + tail) / 2.0 + 10.0;
+    let apart = wide > 0.0 && wide + tail > room * 2.0;
+    let own = if apart { 0.0 } else { tail };
+    let mut x = middle.0 - (wide + own) / 2.0 + 10.0;
     for (state, count) in parts {
         shape(sheet, (x, middle.1), state);
         sheet.text(x + 12.0, middle.1 + 5.0, "start", &text, &count.to_string());
         x += 42.0;
     }
-    if let Some(hits) = hits {
-        sheet.text(x - 8.0, middle.1 + 5.0, "start", &text, &hits);
+    match hits {
+        Some(hits) if apart => {
+            sheet.text(middle.0, middle.1 + 23.0, "middle", &text, &hits);
+        }
+        Some(hits) => sheet.text(x - 8.0, middle.1 + 5.0, "start", &text, &hits),
+        None => {}
     }
 }
 

@@ -168,7 +168,13 @@ fn within(sheet: &mut Sheet, middle: Spot, room: f64, slopes: &[SlopeMarks]) {
     let mut y = middle.1 - tall / 2.0 + 16.0;
     for slope in shown {
         sheet.text(middle.0, y, "middle", NAME, &short(&slope.name, letters));
-        row(sheet, (middle.0, y + 15.0), &slope.found, slope.square_hits);
+        row(
+            sheet,
+            (middle.0, y + 15.0),
+            room,
+            &slope.found,
+            slope.square_hits,
+        );
         y += 46.0;
     }
     if slopes.len() > LINES {

@@ -57,7 +57,7 @@ fn a_batch_is_kept_told_and_listed() {
     assert_eq!(summary.date_of_loss.unwrap().to_string(), "2026-05-02");
     assert_eq!(summary.changes, status.changes);
     let read = bench.run(bench.hub.read(job(1))).unwrap().unwrap();
-    assert_eq!(&read, phone.document.job());
+    assert_eq!(&*read, phone.document.job());
 }
 
 #[test]

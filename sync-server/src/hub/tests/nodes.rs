@@ -29,7 +29,7 @@ fn two_nodes_take_turns_on_one_job() {
     }
     for node in [&one, &two] {
         let read = node.run(node.hub.read(job(1))).unwrap().unwrap();
-        assert_eq!(&read, phone.document.job());
+        assert_eq!(&*read, phone.document.job());
     }
 }
 
@@ -56,7 +56,7 @@ fn idle_documents_leave_and_come_back() {
         .accept(&first.certificate, job(1), batch, &[])
         .unwrap();
     let read = bench.run(bench.hub.read(job(1))).unwrap().unwrap();
-    assert_eq!(&read, first.document.job());
+    assert_eq!(&*read, first.document.job());
 }
 
 #[test]
@@ -87,13 +87,13 @@ fn a_job_opens_from_its_snapshot_and_without_a_damaged_one() {
         let fresh = Bench::beside(Arc::clone(&bench.records), Arc::clone(&bench.blobs));
         fresh.run(fresh.hub.read(job(1))).unwrap().unwrap()
     };
-    assert_eq!(&opened(), phone.document.job());
+    assert_eq!(&*opened(), phone.document.job());
     let middle = snapshot.bytes.len() / 2;
     snapshot.bytes.truncate(middle);
     bench
         .run(bench.records.put_snapshot(job(1), &snapshot))
         .unwrap();
-    assert_eq!(&opened(), phone.document.job());
+    assert_eq!(&*opened(), phone.document.job());
 }
 
 #[test]

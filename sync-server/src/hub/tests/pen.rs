@@ -91,7 +91,7 @@ fn a_question_asked_at_the_pages_reaches_the_phone_with_its_signature() {
     let questions = &admitted.document.job().records.questions;
     assert_eq!(questions.values().next().unwrap().about, Some(about));
     assert_eq!(
-        &bench.run(bench.hub.read(job(1))).unwrap().unwrap(),
+        &*bench.run(bench.hub.read(job(1))).unwrap().unwrap(),
         admitted.document.job()
     );
 }
@@ -136,7 +136,7 @@ fn what_one_action_of_several_is_refused_for_leaves_nothing_of_the_others() {
     );
     assert_eq!(tried, Err(PenError::Action(ActionError::NoReason)));
     let read = bench.run(bench.hub.read(job(1))).unwrap().unwrap();
-    assert_eq!(&read, phone.document.job());
+    assert_eq!(&*read, phone.document.job());
     let all = bench.replica();
     drop(all);
     // And the next one is numbered as if nothing had been tried.

@@ -7,6 +7,7 @@ use chalkwalk_core::review::{CAUTIONS, DEFERENCE};
 use maud::{Markup, html};
 
 use super::super::at_job::AtJob;
+use super::super::counted;
 
 #[derive(Clone, Copy, Default)]
 struct Work {
@@ -61,9 +62,10 @@ pub(super) fn who_recorded(at: &AtJob) -> Markup {
 pub(super) fn owner(at: &AtJob) -> Markup {
     let property = at.job.property();
     let interview = at.job.interview();
-    let fields = property
+    let mut fields = property
         .map(|property| told_of(property))
         .unwrap_or_default();
+    fields.extend(handed_in(at));
     let said = interview
         .map(|interview| said(interview))
         .unwrap_or_default();
@@ -113,6 +115,29 @@ fn told_of(property: &Property) -> Told {
         ),
         ("Measurement report", text(&property.measurement_report)),
         ("Storm reports", text(&property.storm_reports)),
+    ])
+}
+
+/// The reports that were handed in as files.
+fn handed_in(at: &AtJob) -> Told {
+    let records = &at.job.records;
+    let reports = records
+        .measurement_reports
+        .values()
+        .filter(|report| report.stands());
+    let names: Vec<String> = reports.filter_map(|report| report.name.clone()).collect();
+    let storms = records
+        .storm_reports
+        .values()
+        .filter(|report| report.stands())
+        .count();
+    let storms = (storms > 0).then(|| counted(storms as u64, "report kept", "reports kept"));
+    told(&[
+        (
+            "Figures of the report",
+            (!names.is_empty()).then(|| names.join(", ")),
+        ),
+        ("Storm reports near", storms),
     ])
 }
 

@@ -125,7 +125,7 @@ impl Form<'_> {
                 div.fields {
                     (self.line("front_bearing", "The front faces", "Degrees clockwise from true north.", "text"))
                     (self.line("storeys", "Storeys", "Above grade.", "text"))
-                    (self.line("year_built", "Year built", "", "text"))
+                    (self.line("year_built", "Year built", "As far as known.", "text"))
                 }
             }
         }
