@@ -198,7 +198,7 @@ mod tests {
     #[tokio::test]
     async fn a_link_counts_as_long_as_its_purpose_says() {
         let accounts = MemoryAccounts::default();
-        let person = PersonId::from_bytes([7; 16]);
+        let person = PersonId([7; 16]);
         for (purpose, lasts) in [
             (Purpose::Join(Role::Crew), limits::INVITATION_MS),
             (Purpose::FirstAdmin, limits::INVITATION_MS),
