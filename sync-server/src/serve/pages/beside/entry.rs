@@ -25,7 +25,7 @@ pub(super) fn state(outcome: Outcome) -> Markup {
         Outcome::UnitMismatch => ("unsure", "ruler"),
         Outcome::NotMatched => ("unsure", "circle-question-mark"),
     };
-    html! { span.state class=(class) { (icon(name)) (outcome.label()) } }
+    html! { span class={ "state " (class) } { (icon(name)) (outcome.label()) } }
 }
 
 /// One row of the table.
