@@ -19,6 +19,7 @@ const OPEN: &[(&str, &str)] = &[
     ("/ready", "a watching program has no credentials"),
     ("/openapi.json", "it says what the source says"),
     ("/style.css", "the page to sign in needs it"),
+    ("/assets/{file}", "the page to sign in needs its letters"),
     ("/sign-in", "signing in begins here"),
 ];
 /// Routes that check what stands in the request: a code, or a proof of the device's key.

@@ -132,6 +132,7 @@ impl Site {
             .replace("{share}", &ShareId([7; 16]).to_string())
             .replace("{token}", token)
             .replace("{*file}", "findings.csv")
+            .replace("{file}", "icon.svg")
             .replace("{finding}", NO_RECORD)
             .replace("{question}", NO_RECORD)
             .replace("{kind}", "slope")
