@@ -97,7 +97,7 @@ fn a_lost_phone_is_shut_out_and_what_it_had_is_said() {
     for part in [
         "12 Alder Way",
         "shut out",
-        "Code:",
+        "<dt>Code</dt>",
         "Originals not handed in",
     ] {
         assert!(page.contains(part), "{part}: {page}");

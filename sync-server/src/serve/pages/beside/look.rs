@@ -149,11 +149,18 @@ mod tests {
         Fields::of(axum::extract::Form(pairs.collect()))
     }
 
+    fn empty_job() -> Job {
+        chalkwalk_core::document::Document::new()
+            .unwrap()
+            .job()
+            .clone()
+    }
+
     const ODD: &[u8] = b"A,B,C\nGutter,30,LF\nPipe boot,2,EA\n";
 
     #[test]
     fn columns_that_are_not_recognised_are_asked_for_and_then_read() {
-        let job = Job::default();
+        let job = empty_job();
         let first = look(&job, ODD, &asked(&[])).unwrap();
         let mut said = vec![("said", "yes"), ("head", "1"), ("was-head", "1")];
         said.extend([("item", "1"), ("quantity", "2"), ("unit", "3")]);
@@ -169,7 +176,7 @@ mod tests {
 
     #[test]
     fn what_is_lacking_is_said_without_talk_of_mappings() {
-        let job = Job::default();
+        let job = empty_job();
         let said = [
             ("said", "yes"),
             ("head", "1"),

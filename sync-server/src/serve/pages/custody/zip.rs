@@ -122,7 +122,10 @@ mod tests {
         }
         writer.join().unwrap().unwrap();
         let mut zip = zip::ZipArchive::new(Cursor::new(bytes)).unwrap();
-        let names: Vec<String> = zip.file_names().map(str::to_owned).collect();
+        let names: Vec<String> = zip
+            .file_names()
+            .map(|name| name.unwrap().into_owned())
+            .collect();
         assert_eq!(names, ["shared/bagit.txt", "shared/data/photos/001.jpg"]);
         let mut read = Vec::new();
         let mut photo = zip.by_name("shared/data/photos/001.jpg").unwrap();

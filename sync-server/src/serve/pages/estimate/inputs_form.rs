@@ -180,15 +180,22 @@ mod tests {
         Fields::of(Form(pairs.collect()))
     }
 
+    fn empty_job() -> Job {
+        chalkwalk_core::document::Document::new()
+            .unwrap()
+            .job()
+            .clone()
+    }
+
     #[test]
     fn an_empty_form_is_what_stands_when_nothing_is_set() {
-        let job = Job::default();
+        let job = empty_job();
         assert_eq!(read(&typed(&[]), &job), Ok(ScopeInputs::default()));
     }
 
     #[test]
     fn what_is_typed_is_read_and_what_is_wrong_is_named() {
-        let job = Job::default();
+        let job = empty_job();
         let good = [
             ("waste", "12.5 %"),
             ("hits", "8"),
