@@ -26,8 +26,8 @@ use tokio::runtime::Handle;
 use tokio::sync::broadcast;
 
 pub use access::office_role;
-pub(crate) use custody::{InCustody, Vouched};
 pub(crate) use access::open_to_all;
+pub(crate) use custody::{InCustody, Vouched};
 pub use describe::job_title;
 pub(crate) use describe::{crew, open_questions};
 pub use lost::{JobOnDevice, Lost};

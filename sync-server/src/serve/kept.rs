@@ -9,9 +9,9 @@ use axum::http::{HeaderValue, StatusCode, header};
 use axum::response::{IntoResponse, Response};
 use maud::html;
 
-use super::pages::form::Field;
 use super::front::Peer;
 use super::guard::{Guard, No, SignedIn, peer, person, wait_a_minute};
+use super::pages::form::Field;
 use super::pages::sign_in::{NoEntry, enter};
 use super::routes::{Takes, body_limit};
 use super::{Shared, pages};

@@ -68,7 +68,12 @@ fn form(shared: &Shared, login: &str, to: &str, trouble: Option<&str>) -> Markup
 }
 
 /// A field for a password; what was typed is never shown again.
-pub(in crate::serve) fn password(name: &str, label: &str, hint: &str, autocomplete: &str) -> Markup {
+pub(in crate::serve) fn password(
+    name: &str,
+    label: &str,
+    hint: &str,
+    autocomplete: &str,
+) -> Markup {
     Field {
         name,
         label,
@@ -132,13 +137,21 @@ pub(in crate::serve) async fn enter(
         (Guess::Account(account), TOO_MANY),
     ];
     for (guess, words) in guesses {
-        if !shared.may_try(guess, now).await.map_err(|error| unwell(&error))? {
+        if !shared
+            .may_try(guess, now)
+            .await
+            .map_err(|error| unwell(&error))?
+        {
             return Err(refused(StatusCode::TOO_MANY_REQUESTS, words));
         }
     }
     // Counted before it is checked, so that many at once count too.
     for (guess, words) in guesses {
-        if !shared.count_try(guess, now).await.map_err(|error| unwell(&error))? {
+        if !shared
+            .count_try(guess, now)
+            .await
+            .map_err(|error| unwell(&error))?
+        {
             return Err(refused(StatusCode::TOO_MANY_REQUESTS, words));
         }
     }

@@ -12,9 +12,7 @@ use super::super::row::{bytes, bytes_or_none, count, number, number_or_none, tex
 use crate::limits;
 use crate::store::accounts::words::{who, who_columns};
 use crate::store::encoding::{fixed, signed};
-use crate::store::{
-    Access, Deed, DeedKind, Mark, Marked, PersonId, Share, ShareId, StoreError,
-};
+use crate::store::{Access, Deed, DeedKind, Mark, Marked, PersonId, Share, ShareId, StoreError};
 
 const SHARE: &str = "SELECT id, hash, job, note, made_by, made_at, expires_at, withdrawn_at \
                      FROM @share";
