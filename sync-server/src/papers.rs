@@ -142,4 +142,18 @@ mod tests {
         let read = papers.read(Paper::Theirs(hash)).unwrap().unwrap();
         assert_eq!(read, b"Item,Qty\n");
     }
+
+    #[test]
+    fn one_paper_too_many_is_refused_and_those_held_can_still_be_replaced() {
+        let folder = tempfile::tempdir().unwrap();
+        let papers = Papers::at(folder.path().to_owned());
+        assert!(papers.replace(Paper::Prices, "", b"one").unwrap());
+        for n in 1..limits::PAPERS {
+            File::create(folder.path().join(format!("theirs-{n}"))).unwrap();
+        }
+        let refused = papers.keep_theirs(b"one too many").unwrap_err();
+        assert!(matches!(refused, StoreError::Limit(_)), "{refused}");
+        let seen = mark(Some(b"one"));
+        assert!(papers.replace(Paper::Prices, &seen, b"two").unwrap());
+    }
 }

@@ -57,6 +57,47 @@ const WITHOUT: &[(&str, &str)] = &[
         "WORKER_START_MS",
         "a program that never answers would hold up every run for ten seconds",
     ),
+    ("TABLE_WAIT_MS", "how long a turn is waited for"),
+    (
+        "TABLES_AT_ONCE",
+        "turns that are waited for: nothing is refused at once",
+    ),
+    (
+        "PACKETS_AT_ONCE",
+        "turns that are waited for: nothing is refused at once",
+    ),
+    (
+        "FILES_READ",
+        "turns that are waited for: nothing is refused at once",
+    ),
+    (
+        "PACKET_STALL_MS",
+        "a reader that takes nothing would hold up every run for a minute",
+    ),
+    ("CUSTODY_PAGE", "how much is shown at a time"),
+    ("PREVIEW_ROWS", "how much is shown at a time"),
+    ("JOBS_PAGE", "how much is shown at a time"),
+    (
+        "AUDIT_SEARCH",
+        "how far one look goes: the next page goes on",
+    ),
+    ("DOCUMENT_IDLE_MS", "a pause between two looks"),
+    ("ASIDE_MS", "the clock of a running server stands apart"),
+    ("COMPANIES_MS", "a pause between two looks"),
+    (
+        "LIVE_PAGES",
+        "past it a page is told to be read again by hand, as one without scripts is",
+    ),
+    ("LIVE_MS", "how long a page listens before it asks again"),
+    ("LIVE_BEAT_MS", "a pause between two words"),
+    (
+        "FORM_FIELDS",
+        "fields past it are passed over: none of ours has so many",
+    ),
+    (
+        "STORM_KEPT",
+        "a file of real reports past it takes a minute to read in a debug build",
+    ),
 ];
 
 fn sources(folder: &Path, found: &mut Vec<PathBuf>) {

@@ -24,7 +24,7 @@ async fn a_file_of_a_newer_version_is_left_alone() {
         error,
         StoreError::Newer {
             found: 7_000,
-            known: 2
+            known: 3
         }
     ));
     let file = Connection::open(&path).unwrap();

@@ -144,3 +144,61 @@ fn forms_of_other_sites_and_forms_past_the_limit_change_nothing() {
     assert!(shown.contains("hail on the gutter") && !shown.contains("Reinstate"));
     stage.server.stop();
 }
+
+/// A form with files as browsers send it: (name, file name, content).
+fn with_files(parts: &[(&str, &str, &[u8])]) -> Vec<u8> {
+    let mut body = Vec::new();
+    for (name, file, content) in parts {
+        let file = match *file {
+            "" => String::new(),
+            file => format!("; filename=\"{file}\""),
+        };
+        let head =
+            format!("--edge\r\nContent-Disposition: form-data; name=\"{name}\"{file}\r\n\r\n");
+        body.extend_from_slice(head.as_bytes());
+        body.extend_from_slice(content);
+        body.extend_from_slice(b"\r\n");
+    }
+    body.extend_from_slice(b"--edge--\r\n");
+    body
+}
+
+fn send_files(stage: &Stage, path: &str, body: &[u8]) -> Answer {
+    let headers = [
+        ("cookie", stage.estimator.cookie.as_str()),
+        ("sec-fetch-site", "same-origin"),
+        ("content-type", "multipart/form-data; boundary=edge"),
+    ];
+    ask("POST", stage.estimator.at, path, &headers, Some(body))
+}
+
+#[test]
+fn files_and_reasons_past_their_limits_are_refused_in_words() {
+    let stage = stage();
+    let large = vec![b'a'; limits::FILE_FORM_BYTES + 1];
+    let prices = with_files(&[("file", "prices.csv", &large)]);
+    let refused = send_files(&stage, "/prices", &prices);
+    assert!(matches!(refused.0, 413 | 422), "{}", words(&refused));
+    let shown = stage.estimator.text("/prices");
+    assert!(!shown.contains("aaaa"), "nothing was put in place");
+    let large = vec![b'a'; limits::PREPARE_BYTES + 1];
+    let report = with_files(&[("report", "report.csv", &large)]);
+    assert_eq!(send_files(&stage, "/jobs/new", &report).0, 413);
+    // One file of storm reports too many, each of them small.
+    let storms = vec![("storms", "storms.csv", b"a,b\n".as_slice()); limits::STORM_FILES + 1];
+    let refused = send_files(&stage, "/jobs/new", &with_files(&storms));
+    assert_eq!(refused.0, 422, "{}", words(&refused));
+    assert!(words(&refused).contains(&limits::STORM_FILES.to_string()));
+
+    let path = format!("/jobs/{}/scope/change", stage.job);
+    let line =
+        "do=add&key=&seen=&quantity=1&unit=EA&action=replace&audience=shared&place=&item=gutter";
+    let long = "b".repeat(limits::REASON_BYTES + 1);
+    let refused = stage
+        .estimator
+        .post(&path, &format!("{line}&reason={long}"));
+    assert_eq!(refused.0, 422, "{}", words(&refused));
+    let said = format!("at most {} bytes", limits::REASON_BYTES);
+    assert!(words(&refused).contains(&said));
+    stage.server.stop();
+}
