@@ -170,3 +170,7 @@ pub const FILES_READ: usize = 1;
 pub const STORM_FILES: usize = 6;
 /// Most storm reports that are kept with a job: what one person can read through.
 pub const STORM_KEPT: usize = 200;
+/// Findings on one page of a list.
+pub const FINDINGS_PAGE: usize = 100;
+/// Pictures on the page of one place; the walk has them all.
+pub const PICTURES_PAGE: usize = 120;

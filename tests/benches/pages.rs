@@ -14,7 +14,7 @@ use std::sync::mpsc;
 use std::time::{Duration, Instant};
 
 use chalkwalk_core::document::ChangeRow;
-use chalkwalk_core::job::{JobId, Role};
+use chalkwalk_core::job::{JobId, Place, RecordId, Role};
 use chalkwalk_core::photo::walk_order;
 use chalkwalk_sync_server::people::entry_link;
 use chalkwalk_sync_server::serve::{ServeConfig, open_hub, serve};
@@ -31,7 +31,7 @@ fn main() {
     let folder = tempfile::tempdir().unwrap();
     let runtime = tokio::runtime::Runtime::new().unwrap();
     let job = JobId::from_bytes([1; 16]);
-    let (photos, read) = runtime.block_on(fill(folder.path(), job));
+    let (photos, finding, place, read) = runtime.block_on(fill(folder.path(), job));
     let (stop, stopped) = oneshot::channel::<()>();
     let (tell, told) = mpsc::channel();
     let config = ServeConfig {
@@ -60,6 +60,32 @@ fn main() {
         ("the house", format!("/jobs/{job}")),
         ("the walk", format!("/jobs/{job}/walk")),
         ("a photo of the walk", middle),
+        ("sides and slopes", format!("/jobs/{job}/sides")),
+        (
+            "one place",
+            format!("/jobs/{job}/sides/{}/{}", place.kind.code(), place.id),
+        ),
+        ("the findings", format!("/jobs/{job}/findings")),
+        ("one finding", format!("/jobs/{job}/findings/{finding}")),
+        (
+            "a finding's form",
+            format!("/jobs/{job}/findings/{finding}/edit"),
+        ),
+        ("open points", format!("/jobs/{job}/open")),
+        (
+            "a question's form",
+            format!("/jobs/{job}/open/ask?about=finding/{finding}"),
+        ),
+        ("the scope", format!("/jobs/{job}/scope")),
+        (
+            "what a scope is made with",
+            format!("/jobs/{job}/scope/inputs"),
+        ),
+        ("another's scope", format!("/jobs/{job}/beside")),
+        ("the production sheet", format!("/jobs/{job}/production")),
+        ("the owner's account", format!("/jobs/{job}/account")),
+        ("custody", format!("/jobs/{job}/custody")),
+        ("who sees it", format!("/jobs/{job}/access")),
     ] {
         let (first, bytes) = asked(at, &cookie, &path);
         let again = median(|| asked(at, &cookie, &path).0);
@@ -77,7 +103,7 @@ fn main() {
 }
 
 /// Keeps the large job, and times the read under every page of it.
-async fn fill(folder: &Path, job: JobId) -> (Vec<chalkwalk_core::job::RecordId>, f64) {
+async fn fill(folder: &Path, job: JobId) -> (Vec<RecordId>, RecordId, Place, f64) {
     let (rep, helper, both) = large_job();
     let rows: Vec<ChangeRow> = rep.rows.iter().chain(&helper.rows).cloned().collect();
     let hub = open_hub(folder, Some("Bench Roofing (invented)"))
@@ -97,7 +123,13 @@ async fn fill(folder: &Path, job: JobId) -> (Vec<chalkwalk_core::job::RecordId>,
         times.push(began.elapsed());
     }
     times.sort();
-    (walk_order(&read), times[RUNS / 2].as_secs_f64() * 1e3)
+    let (finding, placed) = read
+        .standing_findings()
+        .find(|(_, finding)| finding.place.is_some())
+        .unwrap();
+    let place = placed.place.clone().unwrap();
+    let took = times[RUNS / 2].as_secs_f64() * 1e3;
+    (walk_order(&read), finding.clone(), place, took)
 }
 
 fn median(mut work: impl FnMut() -> Duration) -> f64 {

@@ -77,6 +77,8 @@ const WITHOUT: &[(&str, &str)] = &[
     ("CUSTODY_PAGE", "how much is shown at a time"),
     ("PREVIEW_ROWS", "how much is shown at a time"),
     ("JOBS_PAGE", "how much is shown at a time"),
+    ("FINDINGS_PAGE", "how much is shown at a time"),
+    ("PICTURES_PAGE", "how much is shown at a time"),
     (
         "AUDIT_SEARCH",
         "how far one look goes: the next page goes on",

@@ -386,37 +386,46 @@ pub fn serve_until_told(
         .enable_all()
         .build()
         .map_err(ServerError::Stopped)?;
-    let result = runtime.block_on(serve(config, ready, told_to_stop()));
+    let told = {
+        let _within = runtime.enter();
+        told_to_stop()
+    };
+    let result = runtime.block_on(serve(config, ready, told));
     runtime.shutdown_timeout(FAREWELL);
     result
 }
 
-/// Done when the process is told to stop.
-pub async fn told_to_stop() {
-    let interrupt = async {
+/// Done when the process is told to stop. The word is heard from the call on, not only once the
+/// value is waited for: whoever is told that the server is ready may stop it at once. To be called
+/// within a runtime.
+pub fn told_to_stop() -> impl Future<Output = ()> + Send {
+    #[cfg(unix)]
+    let heard = {
+        use tokio::signal::unix::{SignalKind, signal};
+        [SignalKind::interrupt(), SignalKind::terminate()].map(signal)
+    };
+    async move {
+        #[cfg(unix)]
+        {
+            let mut words = tokio::task::JoinSet::new();
+            for signal in heard {
+                match signal {
+                    Ok(mut signal) => {
+                        words.spawn(async move { signal.recv().await });
+                    }
+                    Err(error) => tracing::error!(%error, "a word to stop is not heard"),
+                }
+            }
+            if words.join_next().await.is_none() {
+                std::future::pending::<()>().await;
+            }
+        }
+        #[cfg(not(unix))]
         if let Err(error) = tokio::signal::ctrl_c().await {
             tracing::error!(%error, "Ctrl-C is not heard");
             std::future::pending::<()>().await;
         }
-    };
-    #[cfg(unix)]
-    {
-        use tokio::signal::unix::{SignalKind, signal};
-        match signal(SignalKind::terminate()) {
-            Ok(mut terminate) => {
-                tokio::select! {
-                    () = interrupt => {}
-                    _ = terminate.recv() => {}
-                }
-            }
-            Err(error) => {
-                tracing::error!(%error, "SIGTERM is not heard");
-                interrupt.await;
-            }
-        }
     }
-    #[cfg(not(unix))]
-    interrupt.await;
 }
 
 async fn bind(address: SocketAddr) -> Result<TcpListener, ServerError> {

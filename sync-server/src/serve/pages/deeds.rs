@@ -1,6 +1,7 @@
 //! What was done to one record: who, when, and what each change put in the place of what.
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 use axum::response::Response;
 use chalkwalk_core::document::Deed;
@@ -18,9 +19,14 @@ const STRUCK: &str = "struck";
 const EMPTIED: &str = "emptied";
 
 /// Everything that was done to the job.
-pub(in crate::serve) async fn all(at: &AtJob) -> Result<Vec<Deed>, Response> {
+pub(in crate::serve) async fn all(at: &AtJob) -> Result<Arc<Vec<Deed>>, Response> {
+    let worked = at.worked();
+    if let Some(known) = worked.found("history") {
+        return Ok(known);
+    }
     let history = at.shared.hub.history(at.id).await;
-    history.map_err(|refusal| unwell(&at.shared, &refusal))
+    let history: Vec<Deed> = history.map_err(|refusal| unwell(&at.shared, &refusal))?;
+    Ok(worked.keep("history", history))
 }
 
 /// Who last wrote a field of a record, and when.

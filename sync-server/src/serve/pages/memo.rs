@@ -1,6 +1,7 @@
 //! What pages work out of a job and need again at the next click, kept as long as nothing is added
 //! to the job; and who looked at which job a moment ago.
 
+use std::any::{Any, TypeId};
 use std::collections::BTreeMap;
 use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 
@@ -24,9 +25,44 @@ pub(in crate::serve) struct Worked {
     of: Arc<Job>,
     walk: OnceLock<Walk>,
     open: OnceLock<usize>,
+    kept: Mutex<BTreeMap<(TypeId, String), Arc<dyn Any + Send + Sync>>>,
 }
 
+/// Most things kept of one reading: what it was worked out with may change by every click.
+const KEPT: usize = 24;
+
 impl Worked {
+    /// What was worked out of this reading with `with`, if it was.
+    pub(in crate::serve) fn found<T: Send + Sync + 'static>(&self, with: &str) -> Option<Arc<T>> {
+        let kept = self.kept.lock().unwrap_or_else(PoisonError::into_inner);
+        let known = kept.get(&(TypeId::of::<T>(), with.to_owned()))?;
+        Arc::clone(known).downcast().ok()
+    }
+
+    /// Keeps what was worked out of this reading with `with`.
+    pub(in crate::serve) fn keep<T: Send + Sync + 'static>(&self, with: &str, made: T) -> Arc<T> {
+        let made = Arc::new(made);
+        let mut kept = self.kept.lock().unwrap_or_else(PoisonError::into_inner);
+        if kept.len() >= KEPT {
+            kept.clear();
+        }
+        let key = (TypeId::of::<T>(), with.to_owned());
+        kept.insert(key, Arc::clone(&made) as Arc<dyn Any + Send + Sync>);
+        made
+    }
+
+    /// What follows from this reading and `with`, worked out once.
+    pub(in crate::serve) fn once<T: Send + Sync + 'static>(
+        &self,
+        with: &str,
+        make: impl FnOnce(&Job) -> T,
+    ) -> Arc<T> {
+        match self.found(with) {
+            Some(known) => known,
+            None => self.keep(with, make(&self.of)),
+        }
+    }
+
     /// The walk round the house.
     pub(in crate::serve) fn walk(&self) -> &Walk {
         self.walk.get_or_init(|| Walk::of(&self.of))
@@ -58,6 +94,7 @@ impl Memo {
             of: Arc::clone(job),
             walk: OnceLock::new(),
             open: OnceLock::new(),
+            kept: Mutex::default(),
         });
         worked.insert(id, Arc::clone(&new));
         new

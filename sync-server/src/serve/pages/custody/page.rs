@@ -29,10 +29,14 @@ pub(in crate::serve) async fn page(
         Ok(at) => at,
         Err(response) => return response,
     };
-    let held = match shared.hub.in_custody(at.id).await {
-        Ok(Some(held)) => held,
-        Ok(None) => return nothing_here(&shared),
-        Err(refusal) => return unwell(&shared, &refusal),
+    let worked = at.worked();
+    let held = match worked.found::<InCustody>("checked") {
+        Some(held) => held,
+        None => match shared.hub.in_custody(at.id).await {
+            Ok(Some(held)) => worked.keep("checked", held),
+            Ok(None) => return nothing_here(&shared),
+            Err(refusal) => return unwell(&shared, &refusal),
+        },
     };
     let files = match shared.hub.records().blobs(at.id).await {
         Ok(files) => files,

@@ -74,11 +74,12 @@ impl Reckoned {
     /// # Errors
     /// The whole answer where it cannot be made.
     pub(in crate::serve) async fn of(at: &AtJob) -> Result<Self, Response> {
-        let (papers, job, id) = (at.shared.papers.clone(), at.job.clone(), at.id);
+        let (papers, worked, id) = (at.shared.papers.clone(), at.worked(), at.id);
         let work = move || {
             let (set, mark) = read_inputs(&papers, Paper::Inputs(id))?;
             let prices = read_prices(&papers)?;
-            let scope = scope(&job, &set.inputs);
+            let scope = worked.once(&mark, |job| scope(job, &set.inputs));
+            let scope = Scope::clone(&scope);
             let priced = prices.as_ref().map(|prices| scope.priced(&prices.list));
             Ok::<_, StoreError>(Self {
                 set,

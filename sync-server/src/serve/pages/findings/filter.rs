@@ -13,6 +13,7 @@ use super::super::words::capital;
 const NAMES: &[(&str, &str)] = &[
     ("place", "Place"),
     ("component", "Part"),
+    ("state", "State"),
     ("condition", "Condition"),
     ("cause", "Cause"),
     ("audience", "Who may read it"),
@@ -81,6 +82,7 @@ fn value(name: &str, row: &FindingRow) -> String {
     let stated = match name {
         "place" => finding.place.as_ref().map(ToString::to_string),
         "component" => finding.component.map(|word| word.code().to_owned()),
+        "state" => Some(row.state.label().to_owned()),
         "condition" => finding.condition.map(|word| word.code().to_owned()),
         "cause" => finding.cause.map(|word| word.code().to_owned()),
         "audience" => {
@@ -171,6 +173,7 @@ mod tests {
         assert!(!asked(&[("cause", "hail"), ("place", "elevation/rear")]).takes(&hail));
         assert!(asked(&[("component", "-"), ("audience", "shared")]).takes(&hail));
         assert!(asked(&[("who", "Ada & <b>")]).takes(&hail));
+        assert!(asked(&[("state", State::of(&hail.finding).label())]).takes(&hail));
         assert!(!asked(&[("audience", "office_only")]).takes(&hail));
     }
 }

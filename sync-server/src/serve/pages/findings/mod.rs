@@ -20,8 +20,8 @@ use axum::extract::{Path, Query, State};
 use axum::response::Response;
 use chalkwalk_core::job::{Kind, RecordId, RecordRef, Role};
 use chalkwalk_core::review::findings_list::findings_list;
-use chalkwalk_core::review::{FindingsList, Reader};
-use maud::html;
+use chalkwalk_core::review::{FindingRow, FindingsList, PlaceGroup, Reader};
+use maud::{Markup, html};
 
 use super::super::Shared;
 use super::super::guard::SignedIn;
@@ -29,7 +29,8 @@ use super::super::icons::icon;
 use super::at_job::AtJob;
 use super::layout::Part;
 use super::shots::Shots;
-use super::{counted, nothing_here};
+use super::{counted, escaped, nothing_here};
+use crate::limits;
 use filter::Filter;
 
 /// `GET /jobs/{job}/findings`.
@@ -41,9 +42,37 @@ pub(in crate::serve) async fn page(
 ) -> Result<Response, Response> {
     let at = AtJob::open(&shared, &who, &id).await?;
     let shots = Shots::of(&at).await?;
-    let list = findings_list(&at.job, Reader::Office);
+    let list = at
+        .worked()
+        .once("office", |job| findings_list(job, Reader::Office));
     let filter = Filter::of(&query);
     let (shown, of) = count(&list, &filter);
+    let pages = (shown as usize).div_ceil(limits::FINDINGS_PAGE).max(1);
+    let asked = query.iter().find(|(name, _)| name == "page");
+    let page = asked
+        .and_then(|(_, page)| page.parse::<usize>().ok())
+        .unwrap_or(1)
+        .clamp(1, pages);
+    let turned = Paged {
+        page,
+        pages,
+        query: &query,
+    };
+    let mut before = (page - 1) * limits::FINDINGS_PAGE;
+    let mut room = limits::FINDINGS_PAGE;
+    let groups: Vec<(&PlaceGroup, Vec<&FindingRow>)> = list
+        .groups
+        .iter()
+        .map(|group| {
+            let rows = group.findings.iter().filter(|row| filter.takes(row));
+            let rows: Vec<&FindingRow> = rows.collect();
+            let skipped = before.min(rows.len());
+            before -= skipped;
+            let rows: Vec<_> = rows.into_iter().skip(skipped).take(room).collect();
+            room -= rows.len();
+            (group, rows)
+        })
+        .collect();
     let path = format!("{}/findings", at.path());
     let main = html! {
         header.head {
@@ -66,13 +95,47 @@ pub(in crate::serve) async fn page(
             @if shown == 0 {
                 div.card.empty { p { "No finding is of this kind. " a href=(path) { "Show all" } } }
             }
-            @for group in &list.groups {
-                @let rows: Vec<_> = group.findings.iter().filter(|row| filter.takes(row)).collect();
-                @if !rows.is_empty() { (table::group(&at, &shots, group, &rows)) }
+            (turned.links(&path))
+            @for (group, rows) in &groups {
+                @if !rows.is_empty() { (table::group(&at, &shots, group, rows)) }
             }
+            (turned.links(&path))
         }
     };
     Ok(at.page(Part::Findings, &[], &main))
+}
+
+/// One page of a long list, and the ways to the others.
+struct Paged<'a> {
+    page: usize,
+    pages: usize,
+    query: &'a [(String, String)],
+}
+
+impl Paged<'_> {
+    fn links(&self, path: &str) -> Markup {
+        let to = |page: usize| {
+            let mut to = format!("{path}?page={page}");
+            let rest = self.query.iter().filter(|(name, _)| name != "page");
+            for (name, value) in rest {
+                to.push_str(&format!("&{}={}", escaped(name), escaped(value)));
+            }
+            to
+        };
+        html! {
+            @if self.pages > 1 {
+                p.row.tight {
+                    @if self.page > 1 {
+                        a href=(to(self.page - 1)) { (icon("chevron-left")) "The ones before" }
+                    }
+                    span.soft { "Page " (self.page) " of " (self.pages) }
+                    @if self.page < self.pages {
+                        a href=(to(self.page + 1)) { "The next ones" (icon("chevron-right")) }
+                    }
+                }
+            }
+        }
+    }
 }
 
 fn count(list: &FindingsList, filter: &Filter) -> (u64, u64) {

@@ -9,6 +9,7 @@ use chalkwalk_core::review::{State, places_in_walk_order, side_of};
 use maud::{Markup, html};
 
 use super::super::at_job::AtJob;
+use super::super::escaped;
 use super::super::words::{capital, look};
 use crate::serve::icons::icon;
 
@@ -119,7 +120,7 @@ impl<'a> Found<'a> {
                         li { (line(at, id, finding)) }
                     } }
                     @if ids.len() > BRIEF {
-                        p { a href={ (path) "/findings?state=" (look(state).0) } {
+                        p { a href={ (path) "/findings?state=" (escaped(state.label())) } {
                             "All " (ids.len()) " that are " (state.label()) } }
                     }
                 }
@@ -156,7 +157,7 @@ fn line(at: &AtJob, id: &RecordId, finding: &Record<Finding>) -> Markup {
     html! {
         @match photo {
             Some(step) => a href={ (path) "/walk/" (step.id) } { (what) },
-            None => a href={ (path) "/findings#finding-" (id) } { (what) },
+            None => a href={ (path) "/findings/" (id) } { (what) },
         }
         @if let Some(place) = &finding.place { ", " (at.job.place_name(place))
             @if let Some(side) = side.filter(|_| place.kind == Kind::EaveOpening) { " (" (side) ")" } }

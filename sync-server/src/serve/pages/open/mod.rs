@@ -43,7 +43,12 @@ pub(in crate::serve) async fn page(
 /// The page below a message.
 async fn body(at: &AtJob, message: Markup) -> Result<Markup, Response> {
     let shots = Shots::of(at).await?;
-    let points = leave_site::check(&at.job, &facts(at, &shots));
+    // The check speaks of times in days, and of which files are here.
+    let hour = at.shared.hub.now() / 3_600_000;
+    let with = format!("{hour}, {} originals", at.status.originals);
+    let points = at
+        .worked()
+        .once(&with, |job| leave_site::check(job, &facts(at, &shots)));
     let may_edit = at.may(Role::Estimator);
     Ok(html! {
         h2 { "Open points" }

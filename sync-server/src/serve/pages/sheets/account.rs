@@ -26,8 +26,8 @@ pub(in crate::serve) async fn page(
 ) -> Response {
     let read = async {
         let at = AtJob::open(&shared, &who, &id).await?;
-        let job = at.job.clone();
-        let account = aside(&at.shared, move || owners_account(&job)).await?;
+        let worked = at.worked();
+        let account = aside(&at.shared, move || worked.once("owner", owners_account)).await?;
         let pictures = Pictures::of(&at).await?;
         Ok::<_, Response>((at, account, pictures))
     };

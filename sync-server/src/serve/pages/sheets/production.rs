@@ -30,8 +30,9 @@ pub(in crate::serve) async fn page(
 ) -> Response {
     let read = async {
         let at = AtJob::open(&shared, &who, &id).await?;
-        let inputs = Reckoned::of(&at).await?.set.inputs;
-        let job = at.job.clone();
+        let reckoned = Reckoned::of(&at).await?;
+        let (inputs, with) = (reckoned.set.inputs, reckoned.mark);
+        let worked = at.worked();
         let mut options = SheetOptions::default();
         options.choices.waste = inputs.waste_percent.map(|percent| Waste {
             name: "as the office set it".to_owned(),
@@ -39,7 +40,8 @@ pub(in crate::serve) async fn page(
         });
         options.choices.starter_at_rakes = inputs.starter_at_rakes.then_some(true);
         options.high_from_storeys = inputs.high_from_storeys;
-        let make = move || production_sheet(&job, Reader::Office, &options);
+        let make =
+            move || worked.once(&with, |job| production_sheet(job, Reader::Office, &options));
         let sheet = aside(&at.shared, make).await?;
         let pictures = Pictures::of(&at).await?;
         Ok::<_, Response>((at, sheet, pictures))

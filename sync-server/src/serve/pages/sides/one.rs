@@ -14,10 +14,13 @@ use super::super::shots::{Shots, taken_at};
 use super::super::words::{capital, record_name};
 use super::overview::counted_hits;
 use super::{eaves, linked, measures, pitches, squares};
+use crate::limits;
 
 pub(super) async fn body(at: &AtJob, place: &RecordRef) -> Result<Markup, Response> {
     let shots = Shots::of(at).await?;
-    let list = findings_list(&at.job, Reader::Office);
+    let list = at
+        .worked()
+        .once("office", |job| findings_list(job, Reader::Office));
     let group = list
         .groups
         .iter()
@@ -146,13 +149,17 @@ fn pitch(at: &AtJob, place: &RecordRef) -> Markup {
 }
 
 fn findings(at: &AtJob, shots: &Shots, group: Option<&PlaceGroup>) -> Markup {
-    let rows: Vec<&FindingRow> =
-        group.map_or_else(Vec::new, |group| group.findings.iter().collect());
+    let all = group.map_or(&[][..], |group| &group.findings);
+    let rows: Vec<&FindingRow> = all.iter().take(limits::FINDINGS_PAGE).collect();
     html! {
         section aria-labelledby="findings-head" {
             h3 #findings-head { "Findings" }
             @if rows.is_empty() { p.soft { "Nothing was found here." } }
             @else { (super::super::findings::rows(at, shots, "Table of findings", &rows)) }
+            @if all.len() > rows.len() {
+                p { "The first " (rows.len()) " of " (all.len()) ". "
+                    a href={ (at.path()) "/findings" } { "All findings of the house" } }
+            }
         }
     }
 }
@@ -189,7 +196,13 @@ fn pictures(at: &AtJob, shots: &Shots, place: &RecordRef) -> Markup {
             @if photos.is_empty() {
                 p.soft { "No photo was taken here." }
             } @else {
-                div.thumbs { @for photo in &photos { (shots.figure(at, photo, &html! {})) } }
+                div.thumbs { @for photo in photos.iter().take(limits::PICTURES_PAGE) {
+                    (shots.figure(at, photo, &html! {}))
+                } }
+                @if photos.len() > limits::PICTURES_PAGE {
+                    p { "The first " (limits::PICTURES_PAGE) " of " (photos.len()) ". "
+                        a href={ (at.path()) "/walk" } { "All of them on the walk round" } }
+                }
             }
         }
     }

@@ -1,6 +1,8 @@
 //! The whole house on one page: a line for each place, then pitches, layers, test squares, hits and
 //! storm reports.
 
+use std::sync::Arc;
+
 use chalkwalk_core::review::findings_list::findings_list;
 use chalkwalk_core::review::{Counts, Hits, HitsInput, PlaceGroup, Reader, State, hits};
 use maud::{Markup, html};
@@ -10,7 +12,9 @@ use super::super::words::{capital, state};
 use super::{eaves, linked, pattern, pitches, squares, storms};
 
 pub(super) fn body(at: &AtJob) -> Markup {
-    let list = findings_list(&at.job, Reader::Office);
+    let list = at
+        .worked()
+        .once("office", |job| findings_list(job, Reader::Office));
     let hits = counted_hits(at);
     html! {
         h2 { "Sides and slopes" }
@@ -28,12 +32,12 @@ pub(super) fn body(at: &AtJob) -> Markup {
 }
 
 /// The hits of the job as the office reads them.
-pub(super) fn counted_hits(at: &AtJob) -> Hits {
+pub(super) fn counted_hits(at: &AtJob) -> Arc<Hits> {
     let input = HitsInput {
         reader: Reader::Office,
         ..HitsInput::default()
     };
-    hits::hits(&at.job, &input)
+    at.worked().once("office", |job| hits::hits(job, &input))
 }
 
 fn places(at: &AtJob, groups: &[PlaceGroup], hits: &Hits) -> Markup {

@@ -42,7 +42,7 @@ pub(super) fn finding(at: &AtJob, id: &RecordId, finding: &Record<Finding>) -> M
                 p { span.tag { "two statements" } " "
                     a href={ (at.path()) "/open" } { "Settle it among the open points" } }
             }
-            p { a href={ (at.path()) "/findings#finding-" (id) } { "In the list of findings" } }
+            p { a href={ (at.path()) "/findings/" (id) } { "All that is known of it" } }
         }
     }
 }
