@@ -14,6 +14,7 @@ mod folder;
 pub mod hub;
 pub mod limits;
 pub mod office;
+pub mod paper;
 pub mod people;
 pub mod serve;
 pub mod storage;

@@ -74,6 +74,10 @@ pub const UPLOADS: usize = 64;
 pub const SHARE_DAYS: u32 = 730;
 /// Most shared links of one job.
 pub const SHARES: usize = 200;
+/// Packets of a company that wait or are being made at a time; they are made one after another.
+pub const PACKETS_WAITING: usize = 20;
+/// Finished packets of a company that are kept to be fetched; older ones are made again.
+pub const PACKETS_KEPT: usize = 20;
 /// Longest note on a shared link, bytes.
 pub const SHARE_NOTE_BYTES: usize = 200;
 /// Entries of the audit on one page.

@@ -16,6 +16,7 @@ mod intake;
 mod listener;
 mod metrics;
 mod openapi;
+mod packets;
 mod pages;
 mod photos;
 mod routes;

@@ -207,6 +207,16 @@ routes! {
         post(pages::access::make_share), "Makes a shared link to a job.";
     POST "/jobs/{job}/shares/{share}/withdraw", ESTIMATOR, Pages, [303 404 503], NO_FORM,
         post(pages::access::withdraw), "Withdraws a shared link.";
+    GET "/jobs/{job}/packets", ESTIMATOR, Pages, [200 404 503], NO_FORM,
+        get(pages::packets::page), "The packets of a job.";
+    POST "/jobs/{job}/packets", ESTIMATOR, Pages, [303 404 413 415 422 503],
+        &["packet", "without_places"], post(pages::packets::ask), "Has a packet made.";
+    POST "/jobs/{job}/packets/{packet}/stop", ESTIMATOR, Pages, [303 400 404 503], NO_FORM,
+        post(pages::packets::stop), "Stops a packet that is being made.";
+    GET "/jobs/{job}/packets/{packet}/{file}", ESTIMATOR, Pages, [200 400 404 503], NO_FORM,
+        get(pages::packets::fetch), "A packet as one file.";
+    GET "/jobs/{job}/tables/{file}", ESTIMATOR, Pages, [200 404 503], NO_FORM,
+        get(pages::packets::table), "A table of what the shared packet says now.";
     GET "/audit", ADMIN, Pages, [200 503], NO_FORM, get(pages::audit::page),
         "Who saw and did what.";
 }

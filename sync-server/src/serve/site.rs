@@ -9,6 +9,7 @@ use tokio::sync::{Semaphore, mpsc, watch};
 
 use super::front::Front;
 use super::metrics::Metrics;
+use super::packets::Packets;
 use super::shared::Kept;
 use super::token::Answered;
 use super::tries::AllTries;
@@ -26,6 +27,8 @@ pub(crate) struct House {
     pub(crate) answered: Answered,
     pub(crate) metrics: Metrics,
     pub(crate) uploads: Arc<Semaphore>,
+    /// Packets are made one at a time.
+    pub(crate) packing: Arc<Semaphore>,
     sessions: Arc<Semaphore>,
     listen: SocketAddr,
 }
@@ -39,6 +42,7 @@ impl House {
             answered: Answered::default(),
             metrics: Metrics::default(),
             uploads: Arc::new(Semaphore::new(limits::UPLOADS)),
+            packing: Arc::new(Semaphore::new(1)),
             sessions: Arc::new(Semaphore::new(core_limits::LIVE_SESSIONS)),
             listen,
         }
@@ -54,6 +58,7 @@ pub(crate) struct Shared {
     pub(crate) base: Arc<str>,
     pub(crate) house: Arc<House>,
     pub(crate) kept: Arc<Kept>,
+    pub(crate) packets: Arc<Packets>,
     pub(crate) stop: watch::Receiver<bool>,
     pub(crate) sessions: Arc<Semaphore>,
     /// Held by every session until its last frame is sent; the server waits for all of them.
@@ -136,6 +141,7 @@ pub(super) async fn open_all(
         base: base.into(),
         house: Arc::clone(house),
         kept: Arc::default(),
+        packets: Arc::default(),
         stop: stop.clone(),
         sessions: Arc::clone(&house.sessions),
         alive: alive.clone(),

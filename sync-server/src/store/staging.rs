@@ -121,6 +121,11 @@ impl Staging {
         }
     }
 
+    /// A folder beside that of the uploads, for files that can be made again.
+    pub(crate) fn beside(&self, name: &str) -> PathBuf {
+        self.folder.parent().unwrap_or(&self.folder).join(name)
+    }
+
     /// The path of a file that comes whole, apart from those that may be resumed.
     pub(crate) fn aside(&self, name: &str) -> PathBuf {
         self.folder.join(format!("whole-{name}.part"))

@@ -30,6 +30,8 @@ pub(in crate::serve) enum Part {
     Production,
     /// The owner's account.
     Account,
+    /// What leaves the house.
+    Packets,
     /// Who recorded what, and whether it can be checked.
     Custody,
     /// Who sees the job.
@@ -57,7 +59,8 @@ const WAYS: &[Way] = &[
     way(Part::Beside, "/beside", "Insurer's scope", "scale", Role::Estimator, false),
     way(Part::Production, "/production", "Production", "hard-hat", Role::Estimator, false),
     way(Part::Account, "/account", "Owner's account", "mail", Role::Estimator, false),
-    way(Part::Custody, "/custody", "Custody", "shield-check", Role::Estimator, true),
+    way(Part::Packets, "/packets", "Packets", "package", Role::Estimator, true),
+    way(Part::Custody, "/custody", "Custody", "shield-check", Role::Estimator, false),
     way(Part::Access, "/access", "Who sees it", "users", Role::Estimator, false),
 ];
 

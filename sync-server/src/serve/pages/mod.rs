@@ -2,14 +2,15 @@
 
 pub(super) mod access;
 pub(super) mod account;
+pub(in crate::serve) mod at_job;
 pub(super) mod audit;
 pub(super) mod devices;
-pub(in crate::serve) mod at_job;
 pub(in crate::serve) mod form;
 mod job;
 pub(in crate::serve) mod layout;
 mod list;
 pub(super) mod once;
+pub(super) mod packets;
 pub(super) mod people;
 pub(super) mod sign_in;
 
@@ -24,9 +25,9 @@ use maud::{Markup, html};
 
 use super::Shared;
 use super::guard::{SignedIn, rank};
+use crate::store::{Person, StoreError};
 use at_job::AtJob;
 use layout::Part;
-use crate::store::{Person, StoreError};
 
 /// Every job that the person sees.
 pub(super) async fn list(
