@@ -11,7 +11,7 @@ use super::args::{EnrolArgs, InviteArgs, ServeArgs, StorageArgs};
 use super::jobs::{close, open};
 use super::output::{Failure, Output, print_line};
 use crate::client::{self, Applicant};
-use crate::enrol::Ticket;
+use crate::enrol::{Ticket, picture};
 use crate::serve::{ACCOUNTS_HERE, Pages, ServeConfig, serve_until_told};
 use crate::storage::{RecordsAt, Storage};
 
@@ -72,7 +72,7 @@ pub(super) fn invite(args: &InviteArgs, out: Output) -> Result<(), Failure> {
         code: invitation.code.clone(),
     });
     if let (Some(ticket), Some(file)) = (&ticket, &args.qr) {
-        let picture = ticket.qr().ok_or_else(|| {
+        let picture = picture(ticket).ok_or_else(|| {
             Failure::new("the address is too long for a picture: give a shorter one")
         })?;
         std::fs::write(file, picture)?;

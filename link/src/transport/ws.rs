@@ -1,7 +1,9 @@
 //! From a device to the office: one frame a WebSocket message.
 
-use std::sync::mpsc;
+use std::sync::Arc;
+use std::sync::mpsc::{self, RecvTimeoutError};
 use std::thread;
+use std::time::Duration;
 
 use chalkwalk_core::limits;
 use chalkwalk_core::sync::{Event, Replica, SessionConfig};
@@ -9,9 +11,12 @@ use futures_util::{SinkExt, StreamExt};
 use tokio::sync::{mpsc as queue, oneshot};
 use tokio_tungstenite::tungstenite::Message;
 use tokio_tungstenite::tungstenite::protocol::WebSocketConfig;
-use tokio_tungstenite::{MaybeTlsStream, WebSocketStream, connect_async_with_config};
+use tokio_tungstenite::{
+    Connector, MaybeTlsStream, WebSocketStream, connect_async_tls_with_config,
+};
 
-use super::{Close, Link, LinkError, Outcome, PATIENCE, QUEUE, Signal, Then, run};
+use super::{Close, Control, Link, LinkError, Outcome, PATIENCE, QUEUE, Signal, Then, run_with};
+use crate::Trust;
 use crate::client::Address;
 
 type Socket = WebSocketStream<MaybeTlsStream<tokio::net::TcpStream>>;
@@ -23,15 +28,38 @@ pub fn sync_ws(
     config: SessionConfig,
     told: &mut dyn FnMut(&Event) -> Then,
 ) -> Result<Outcome, LinkError> {
-    run(link(&address.parse()?)?, replica, config, told)
+    let (trust, control) = (Trust::default(), Control::default());
+    sync_ws_with(address, &trust, &control, replica, config, told)
 }
 
-fn link(address: &Address) -> Result<Link, LinkError> {
+/// As [`sync_ws`], with a word on which TLS certificates count, while other threads may stop it
+/// or tell it of news.
+pub fn sync_ws_with(
+    address: &str,
+    trust: &Trust,
+    control: &Control,
+    replica: &mut dyn Replica,
+    config: SessionConfig,
+    told: &mut dyn FnMut(&Event) -> Then,
+) -> Result<Outcome, LinkError> {
+    let link = link(&address.parse()?, trust, control)?;
+    run_with(link, control, replica, config, told)
+}
+
+fn link(address: &Address, trust: &Trust, control: &Control) -> Result<Link, LinkError> {
     let url = address.socket("/sync");
     let (outgoing, to_send) = mpsc::sync_channel::<Vec<u8>>(QUEUE);
     let (came, inbox) = mpsc::sync_channel(QUEUE);
     let (cut, is_cut) = oneshot::channel();
     let (opened, is_open) = mpsc::sync_channel(1);
+    let door = came.clone();
+    let secure = address.is_secure();
+    let tls = secure.then(|| trust.for_socket()).transpose();
+    let tls = tls.map_err(|cause| LinkError::Unreachable {
+        address: address.to_string(),
+        cause,
+    })?;
+    let connector = tls.map_or(Connector::Plain, |tls| Connector::Rustls(Arc::new(tls)));
     let thread = thread::Builder::new()
         .name("link".to_owned())
         .spawn(move || {
@@ -41,22 +69,29 @@ fn link(address: &Address) -> Result<Link, LinkError> {
                 .build();
             match runtime {
                 Ok(runtime) => {
-                    runtime.block_on(carry(&url, &opened, to_send, came, is_cut));
+                    runtime.block_on(carry(&url, connector, &opened, to_send, came, is_cut));
                     runtime.shutdown_background();
                 }
                 // The one who waits for the word is still there.
                 Err(error) => drop(opened.send(Err(error.into()))),
             }
         })?;
-    match is_open.recv() {
-        Ok(Ok(())) => {}
-        Ok(Err(cause)) => {
-            let address = address.to_string();
-            return Err(LinkError::Unreachable { address, cause });
+    loop {
+        match is_open.recv_timeout(LOOK) {
+            Ok(Ok(())) => break,
+            Ok(Err(cause)) => {
+                let address = address.to_string();
+                return Err(LinkError::Unreachable { address, cause });
+            }
+            // The thread gives up by itself.
+            Err(RecvTimeoutError::Timeout) if control.is_stopped() => {
+                return Err(LinkError::Stopped);
+            }
+            Err(RecvTimeoutError::Timeout) => {}
+            Err(RecvTimeoutError::Disconnected) => return Err(LinkError::Broken),
         }
-        Err(_) => return Err(LinkError::Broken),
     }
-    Ok(Link::new(outgoing, inbox, move |how| {
+    Ok(Link::new(outgoing, inbox, door, move |how| {
         if how == Close::Cut {
             // Already gone where this fails.
             let _ = cut.send(());
@@ -69,6 +104,7 @@ type Cause = Box<dyn std::error::Error + Send + Sync>;
 
 async fn carry(
     url: &str,
+    connector: Connector,
     opened: &mpsc::SyncSender<Result<(), Cause>>,
     to_send: mpsc::Receiver<Vec<u8>>,
     came: mpsc::SyncSender<Signal>,
@@ -77,7 +113,7 @@ async fn carry(
     let config = WebSocketConfig::default()
         .max_message_size(Some(limits::FRAME_BYTES))
         .max_frame_size(Some(limits::FRAME_BYTES));
-    let connect = connect_async_with_config(url, Some(config), true);
+    let connect = connect_async_tls_with_config(url, Some(config), true, Some(connector));
     let socket = match tokio::time::timeout(PATIENCE, connect).await {
         Ok(Ok((socket, _))) => socket,
         Ok(Err(error)) => return drop(opened.send(Err(error.into()))),
@@ -158,4 +194,6 @@ async fn both_ways(
 }
 
 /// How long the office is given to answer a farewell.
-const FAREWELL: std::time::Duration = std::time::Duration::from_secs(2);
+const FAREWELL: Duration = Duration::from_secs(2);
+/// How often one who waits looks whether the wait was stopped.
+const LOOK: Duration = Duration::from_millis(50);

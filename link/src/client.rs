@@ -2,39 +2,45 @@
 
 use std::fmt;
 use std::str::FromStr;
-use std::time::Duration;
 
 use chalkwalk_core::job::{Certificate, CompanyId, DeviceId, Role, SignedCertificate, hex, unhex};
 use ed25519_dalek::{SigningKey, VerifyingKey};
-use serde::Deserialize;
 
+use crate::Trust;
 use crate::enrol::{EnrolAnswer, EnrolRequest, pin_of};
+use crate::http::ask;
 use crate::transport::LinkError;
 
-const PATIENCE: Duration = Duration::from_secs(30);
-/// An answer is a certificate and two names.
-const ANSWER_BYTES: u64 = 64 << 10;
-
-/// Where an office's server is: `http://HOST:PORT`, or `HOST:PORT` alone, with `/at/NAME` for a
-/// further company on it.
+/// Where an office's server is: `https://HOST`, `http://HOST:PORT`, or `HOST:PORT` alone, with
+/// `/at/NAME` for a further company on it.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Address(String);
+pub struct Address {
+    secure: bool,
+    rest: String,
+}
 
 impl Address {
     /// The address of a page or call.
     pub fn page(&self, path: &str) -> String {
-        format!("http://{}{path}", self.0)
+        format!("{self}{path}")
     }
 
     /// The address of a WebSocket.
     pub fn socket(&self, path: &str) -> String {
-        format!("ws://{}{path}", self.0)
+        let scheme = if self.secure { "wss" } else { "ws" };
+        format!("{scheme}://{}{path}", self.rest)
+    }
+
+    /// Whether the way is TLS.
+    pub fn is_secure(&self) -> bool {
+        self.secure
     }
 }
 
 impl fmt::Display for Address {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "http://{}", self.0)
+        let scheme = if self.secure { "https" } else { "http" };
+        write!(f, "{scheme}://{}", self.rest)
     }
 }
 
@@ -42,11 +48,17 @@ impl FromStr for Address {
     type Err = LinkError;
     fn from_str(text: &str) -> Result<Self, LinkError> {
         let error = || LinkError::Address(text.chars().take(80).collect());
-        let rest = ["http://", "ws://"]
+        let known = [
+            ("http://", false),
+            ("ws://", false),
+            ("https://", true),
+            ("wss://", true),
+        ];
+        let (rest, secure) = known
             .iter()
-            .find_map(|scheme| text.strip_prefix(scheme))
-            .unwrap_or(text)
-            .trim_end_matches('/');
+            .find_map(|(scheme, secure)| Some((text.strip_prefix(scheme)?, *secure)))
+            .unwrap_or((text, false));
+        let rest = rest.trim_end_matches('/');
         let good = |b: u8| b.is_ascii_alphanumeric() || b".:-[]".contains(&b);
         let (host, path) = rest.split_at(rest.find('/').unwrap_or(rest.len()));
         let named = |slug: &str| {
@@ -56,7 +68,10 @@ impl FromStr for Address {
         if host.is_empty() || !host.bytes().all(good) || !company {
             return Err(error());
         }
-        Ok(Self(rest.to_owned()))
+        Ok(Self {
+            secure,
+            rest: rest.to_owned(),
+        })
     }
 }
 
@@ -115,6 +130,17 @@ pub fn enrol(
     pin: Option<&str>,
     applicant: &Applicant<'_>,
 ) -> Result<Enrolment, EnrolFailure> {
+    enrol_trusting(address, &Trust::default(), code, pin, applicant)
+}
+
+/// As [`enrol`], with a word on which TLS certificates count.
+pub fn enrol_trusting(
+    address: &str,
+    trust: &Trust,
+    code: &str,
+    pin: Option<&str>,
+    applicant: &Applicant<'_>,
+) -> Result<Enrolment, EnrolFailure> {
     let address: Address = address.parse()?;
     let request = EnrolRequest {
         code: code.to_owned(),
@@ -124,7 +150,7 @@ pub fn enrol(
         device_name: applicant.device_name.to_owned(),
         role: applicant.role,
     };
-    let answer = ask(&address, &request)?;
+    let answer = ask(&address, "/enrol", trust, &request)?;
     let enrolment = read(&answer).ok_or(EnrolFailure::NotAnOffice)?;
     let office = pin_of(&enrolment.office_key);
     if pin.is_some_and(|pin| !pin.eq_ignore_ascii_case(&office)) {
@@ -138,38 +164,6 @@ pub fn enrol(
     } else {
         Err(EnrolFailure::NotAnOffice)
     }
-}
-
-#[derive(Deserialize)]
-struct No {
-    error: String,
-}
-
-fn ask(address: &Address, request: &EnrolRequest) -> Result<EnrolAnswer, EnrolFailure> {
-    let agent = ureq::Agent::new_with_config(
-        ureq::Agent::config_builder()
-            .timeout_global(Some(PATIENCE))
-            .http_status_as_error(false)
-            .max_redirects(0)
-            .build(),
-    );
-    let sent = agent.post(address.page("/enrol")).send_json(request);
-    let mut response = sent.map_err(|cause| LinkError::Unreachable {
-        address: address.to_string(),
-        cause: cause.into(),
-    })?;
-    let ok = response.status().is_success();
-    let body = response
-        .body_mut()
-        .with_config()
-        .limit(ANSWER_BYTES)
-        .read_to_vec()
-        .map_err(|_| EnrolFailure::NotAnOffice)?;
-    if ok {
-        return serde_json::from_slice(&body).map_err(|_| EnrolFailure::NotAnOffice);
-    }
-    let no: No = serde_json::from_slice(&body).map_err(|_| EnrolFailure::NotAnOffice)?;
-    Err(EnrolFailure::Refused(no.error))
 }
 
 fn read(answer: &EnrolAnswer) -> Option<Enrolment> {
@@ -187,4 +181,44 @@ fn read(answer: &EnrolAnswer) -> Option<Enrolment> {
         company: answer.company.parse().ok()?,
         company_name: answer.company_name.clone(),
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_address_says_whether_the_way_is_secure() {
+        for (text, page, socket) in [
+            (
+                "192.0.2.7:8080",
+                "http://192.0.2.7:8080/enrol",
+                "ws://192.0.2.7:8080/sync",
+            ),
+            (
+                "https://office.example/",
+                "https://office.example/enrol",
+                "wss://office.example/sync",
+            ),
+            (
+                "wss://[2001:db8::1]/at/alder",
+                "https://[2001:db8::1]/at/alder/enrol",
+                "wss://[2001:db8::1]/at/alder/sync",
+            ),
+        ] {
+            let address: Address = text.parse().unwrap();
+            assert_eq!(address.page("/enrol"), page);
+            assert_eq!(address.socket("/sync"), socket);
+            assert_eq!(address.is_secure(), page.starts_with("https"));
+        }
+        for text in [
+            "",
+            "ftp://office.example",
+            "https://",
+            "http://a b",
+            "http://a/b",
+        ] {
+            assert!(text.parse::<Address>().is_err(), "{text}");
+        }
+    }
 }
