@@ -224,7 +224,7 @@ fn an_address_where_nobody_answers_is_named() {
     assert!(matches!(sync(&address), Err(LinkError::Unreachable { .. })));
     assert!(matches!(sync("not an address"), Err(LinkError::Address(_))));
     assert!(matches!(
-        sync("https://192.0.2.7"),
+        sync("ftp://192.0.2.7"),
         Err(LinkError::Address(_))
     ));
 }
