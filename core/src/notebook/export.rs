@@ -13,8 +13,8 @@ use crate::job::{
 use crate::packet::{
     Custody, CustodyEntry, PacketError, PacketInput, PacketKind, PhotoSource, Progress, Written,
 };
-use crate::photo::{PhotoStore, distance_m, is_dark, likely_blurred, walk_order};
-use crate::review::{Facts, PhotoFacts, Weakness};
+use crate::photo::{PhotoStore, distance_m, walk_order};
+use crate::review::{Facts, PhotoFacts, weaknesses};
 use crate::sync::bundle;
 
 impl Notebook {
@@ -147,39 +147,6 @@ impl Notebook {
         }
         Ok(Facts { now, photos })
     }
-}
-
-/// Blurred photos against their sisters of the same place and role, and dark ones.
-fn weaknesses(job: &Job, captures: &BTreeMap<RecordId, Capture>) -> BTreeMap<RecordId, Weakness> {
-    let mut groups: BTreeMap<_, Vec<&RecordId>> = BTreeMap::new();
-    for (id, photo) in job
-        .records
-        .photos
-        .iter()
-        .filter(|(_, photo)| photo.stands())
-    {
-        groups
-            .entry((photo.place.clone(), photo.role))
-            .or_default()
-            .push(id);
-    }
-    let mut weak = BTreeMap::new();
-    for ids in groups.values() {
-        let known: Vec<(&RecordId, &Capture)> = ids
-            .iter()
-            .filter_map(|id| Some((*id, captures.get(*id)?)))
-            .collect();
-        let sisters: Vec<&Capture> = known.iter().map(|(_, capture)| *capture).collect();
-        for blurred in likely_blurred(&sisters) {
-            if let Some((id, _)) = known.get(blurred.index) {
-                weak.insert((*id).clone(), Weakness::Blurred);
-            }
-        }
-        for (id, _) in known.iter().filter(|(_, capture)| is_dark(capture)) {
-            weak.insert((*id).clone(), Weakness::Dark);
-        }
-    }
-    weak
 }
 
 /// Metres between a photo's place and the house, where both are known.

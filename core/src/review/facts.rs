@@ -2,7 +2,8 @@
 
 use std::collections::BTreeMap;
 
-use crate::job::{Millis, RecordId};
+use crate::job::{Capture, Job, Millis, RecordId};
+use crate::photo::{is_dark, likely_blurred};
 
 /// What the check must know and the document does not say. What is left empty is not judged.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -43,4 +44,40 @@ impl Weakness {
             Weakness::Dark => "dark",
         }
     }
+}
+
+/// Blurred photos against their sisters of the same place and role, and dark ones.
+pub fn weaknesses(
+    job: &Job,
+    captures: &BTreeMap<RecordId, Capture>,
+) -> BTreeMap<RecordId, Weakness> {
+    let mut groups: BTreeMap<_, Vec<&RecordId>> = BTreeMap::new();
+    for (id, photo) in job
+        .records
+        .photos
+        .iter()
+        .filter(|(_, photo)| photo.stands())
+    {
+        groups
+            .entry((photo.place.clone(), photo.role))
+            .or_default()
+            .push(id);
+    }
+    let mut weak = BTreeMap::new();
+    for ids in groups.values() {
+        let known: Vec<(&RecordId, &Capture)> = ids
+            .iter()
+            .filter_map(|id| Some((*id, captures.get(*id)?)))
+            .collect();
+        let sisters: Vec<&Capture> = known.iter().map(|(_, capture)| *capture).collect();
+        for blurred in likely_blurred(&sisters) {
+            if let Some((id, _)) = known.get(blurred.index) {
+                weak.insert((*id).clone(), Weakness::Blurred);
+            }
+        }
+        for (id, _) in known.iter().filter(|(_, capture)| is_dark(capture)) {
+            weak.insert((*id).clone(), Weakness::Dark);
+        }
+    }
+    weak
 }

@@ -38,7 +38,7 @@ pub use crate::trade::safety::{Caution, DEFERENCE};
 pub use audience::{Reader, office_only_finding, office_only_note, office_only_photo};
 pub use cautions::CAUTIONS;
 pub(crate) use cells::harmless;
-pub use facts::{Facts, PhotoFacts, Weakness};
+pub use facts::{Facts, PhotoFacts, Weakness, weaknesses};
 pub use findings_list::{Counts, FindingRow, FindingsList, PartRow, PlaceGroup};
 pub use hits::{Hits, HitsInput};
 pub use order::{places_in_walk_order, side_of};
