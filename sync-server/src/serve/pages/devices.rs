@@ -150,6 +150,7 @@ fn ticket(shared: &Shared, invitation: &Invitation, headers: &HeaderMap, uri: &U
             Some(svg) => div.qr { (PreEscaped(svg)) },
             None => p.soft { "The address is too long for a picture: type the code." },
         }
+        p { "A phone with nothing installed opens " code { (ticket.address) "/field/" } " and is given the code there." }
         p { "Office: " code { (ticket.address) } }
         p { "Code: " code { (ticket.code) } }
         p { "Pin: " code { (ticket.pin) } }
