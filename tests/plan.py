@@ -24,14 +24,20 @@ ASSUMED = {
     "devices that hear of a change": 3,
     "processor of a node that is kept free, share": 0.5,
     "months that are kept in the database and the bucket": 24,
+    # Reckoned from the columns and keys, not measured.
+    "bytes of a change in the database, with its keys": 1_100,
+    "bytes of a photo that is named": 200,
+    "bytes of a file that is whole": 170,
+    "bytes of a deed": 190,
+    "bytes of a snapshot": 150_000,
     "uplink of a node, megabits a second": 10_000,
 }
 
-# From this project's benches on a shared machine of two processors; see DEVELOPERS.md.
+# From this project's benches on a machine of two processors that others built on meanwhile (load
+# 5 to 12): floors.
 MEASURED = {
-    "uploads, megabytes a second of one node": None,
-    "changes a second through the gate, one node on PostgreSQL": None,
-    "bytes of a change in the database, with its keys": None,
+    "uploads, megabytes a second of one node": 192,  # uploads, 4 connections, a folder
+    "changes a second through the gate, one node on PostgreSQL": 1287,  # nodes
     "processors of the machine": 2,
 }
 
@@ -87,11 +93,11 @@ def main():
 
     months = ASSUMED["months that are kept in the database and the bucket"]
     rows = {
-        "changes": changes * MEASURED["bytes of a change in the database, with its keys"],
-        "photos named": photos * 200,
-        "whole files": 2 * photos * 170,
-        "deeds": photos * 190,
-        "snapshots": LOAD["jobs a month"] * 150_000,
+        "changes": changes * ASSUMED["bytes of a change in the database, with its keys"],
+        "photos named": photos * ASSUMED["bytes of a photo that is named"],
+        "whole files": 2 * photos * ASSUMED["bytes of a file that is whole"],
+        "deeds": photos * ASSUMED["bytes of a deed"],
+        "snapshots": LOAD["jobs a month"] * ASSUMED["bytes of a snapshot"],
     }
     show("A month, and what is kept")
     for what, held in rows.items():
