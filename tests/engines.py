@@ -189,6 +189,8 @@ def start_bucket(stage):
     command = [
         weed(), "server", "-ip=127.0.0.1", "-ip.bind=127.0.0.1", f"-dir={home}", "-s3", "-s3.iam=false",
         f"-master.port={master}", f"-volume.port={volume}", f"-filer.port={filer}", f"-s3.port={s3}",
+        # Fixed ports of its own otherwise, which two runs at once would fight over.
+        "-s3.port.iceberg=0", "-s3.port.lance=0",
         f"-s3.config={home}/s3.json", "-volume.max=20", "-master.volumeSizeLimitMB=256",
     ]
     engine = Engine("SeaweedFS", command, stage / "bucket.log", signal.SIGTERM, cwd=home)
