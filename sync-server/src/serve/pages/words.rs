@@ -37,7 +37,7 @@ pub(in crate::serve) const fn look(state: State) -> (&'static str, &'static str)
     }
 }
 
-/// How much of a thing a finding is about.
+/// How much of a thing a finding is about: `1 of 4, 12' 6", 40.0 sq ft`.
 pub(in crate::serve) fn extent(finding: &Finding) -> String {
     let units = match (finding.units, finding.units_total) {
         (Some(units), Some(total)) => Some(format!("{units} of {total}")),
@@ -45,7 +45,7 @@ pub(in crate::serve) fn extent(finding: &Finding) -> String {
         (None, _) => None,
     };
     let length = finding.extent_length.map(|length| length.to_string());
-    let area = finding.extent_area.map(|area| area.to_string());
+    let area = finding.extent_area.map(|area| format!("{area:.1}"));
     let parts: Vec<String> = [units, length, area].into_iter().flatten().collect();
     parts.join(", ")
 }

@@ -1,13 +1,13 @@
 //! Findings of one place as a table; on a phone each row is a card.
 
-use chalkwalk_core::job::{Finding, Record};
+use chalkwalk_core::job::Record;
 use chalkwalk_core::review::{FindingRow, PlaceGroup};
 use maud::{Markup, html};
 
 use super::super::at_job::AtJob;
 use super::super::counted;
 use super::super::shots::Shots;
-use super::super::words::{capital, finding_name, record_path, said, state_of};
+use super::super::words::{capital, extent, finding_name, record_path, said, state_of};
 
 /// Small pictures in one row.
 const PICTURES: usize = 2;
@@ -101,17 +101,4 @@ fn pictures(at: &AtJob, shots: &Shots, row: &FindingRow, path: &str) -> Markup {
             }
         }
     }
-}
-
-/// How much is damaged: `1 of 4, 12' 6", 40 sq ft`.
-pub(super) fn extent(finding: &Finding) -> String {
-    let units = match (finding.units, finding.units_total) {
-        (Some(units), Some(total)) => Some(format!("{units} of {total}")),
-        (Some(units), None) => Some(units.to_string()),
-        (None, _) => None,
-    };
-    let length = finding.extent_length.map(|length| length.to_string());
-    let area = finding.extent_area.map(|area| format!("{area:.1}"));
-    let parts: Vec<String> = [units, length, area].into_iter().flatten().collect();
-    parts.join(", ")
 }
