@@ -18,6 +18,10 @@ const JOBS: u8 = 200;
 const CHANGES: usize = 2_000;
 const AIM: f64 = 64.0;
 
+/// As the command has it.
+#[global_allocator]
+static MEMORY: mimalloc::MiMalloc = mimalloc::MiMalloc;
+
 fn main() {
     let arguments: Vec<String> = std::env::args().collect();
     if arguments.get(1).is_some_and(|word| word == "--ours") {

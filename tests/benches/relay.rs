@@ -35,6 +35,10 @@ const READERS: usize = 8;
 const MORE: usize = 30;
 const ROUNDS: usize = 3;
 
+/// As the command has it.
+#[global_allocator]
+static MEMORY: mimalloc::MiMalloc = mimalloc::MiMalloc;
+
 fn main() {
     let arguments: Vec<String> = std::env::args().collect();
     match arguments.get(1).map(String::as_str) {

@@ -6,14 +6,14 @@ use std::path::PathBuf;
 
 use chalkwalk_core::document::Refusal;
 use chalkwalk_core::env::Env;
-use chalkwalk_core::job::{BlobKind, BlobProgress, JobId, PhotoHash, hex};
+use chalkwalk_core::job::{BlobKind, BlobProgress, DeviceId, JobId, PhotoHash, hex};
 use chalkwalk_core::limits;
 use tokio::runtime::Handle;
 
 use super::files::{Piece, fits};
 use super::{Hub, News};
 use crate::env::SystemEnv;
-use crate::store::{BlobEntry, BlobKey, StoreError};
+use crate::store::{Actor, BlobEntry, BlobKey, Deed, DeedKind, StoreError};
 
 /// Why a file is not taken. Nothing is kept of it.
 #[derive(Debug, thiserror::Error)]
@@ -223,8 +223,8 @@ impl Upload {
         Ok(())
     }
 
-    /// Checks the file and puts it durably. Blocks on the disk.
-    pub fn finish(self, runtime: &Handle) -> Result<u64, UploadError> {
+    /// Checks the file and puts it durably, and writes down who handed it in. Blocks on the disk.
+    pub fn finish(self, runtime: &Handle, by: DeviceId) -> Result<u64, UploadError> {
         if self.written != self.size {
             return Err(UploadError::Size {
                 expected: self.size,
@@ -244,7 +244,22 @@ impl Upload {
         runtime.block_on(async {
             // Durable by itself, whether the file is moved or copied.
             hub.blobs().take(self.key, &self.path).await?;
-            hub.records().complete(&entry, hub.now()).await
+            let deed = Deed {
+                at: hub.now(),
+                who: Actor::Device(by),
+                what: DeedKind::PhotoPut,
+                job: Some(self.job),
+                about: self.key.hash.to_string(),
+            };
+            // Two places that wait for the disk: one wait for both.
+            let (whole, noted) = tokio::join!(
+                hub.records().complete(&entry, hub.now()),
+                hub.accounts().note(&deed)
+            );
+            if let Err(error) = noted {
+                tracing::warn!(error = error.chain(), "an upload could not be written down");
+            }
+            whole
         })?;
         let turn = hub.0.staging.turn(self.key);
         hub.0.staging.drop_file(&turn, self.key)?;

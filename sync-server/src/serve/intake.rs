@@ -15,7 +15,7 @@ use super::Shared;
 use super::guard::{ByDevice, refusal};
 use super::upload::{held, no};
 use crate::limits;
-use crate::store::{Actor, BlobKey, DeedKind};
+use crate::store::BlobKey;
 
 /// Pieces of a body read ahead of the disk.
 pub(super) const AHEAD: usize = 8;
@@ -44,13 +44,13 @@ pub(super) async fn take_whole(
         return busy();
     };
     let (parts, mut coming) = mpsc::channel::<Part>(AHEAD);
-    let (hub, runtime) = (shared.hub.clone(), Handle::current());
+    let (hub, runtime, by) = (shared.hub.clone(), Handle::current(), by.0.device);
     let writer = tokio::task::spawn_blocking(move || {
         let mut upload = hub.begin_upload(&runtime, job, key, size)?;
         loop {
             match coming.blocking_recv() {
                 Some(Part::Bytes(bytes)) => upload.write(&bytes)?,
-                Some(Part::End) => return upload.finish(&runtime).map(Some),
+                Some(Part::End) => return upload.finish(&runtime, by).map(Some),
                 // The link broke: what came is dropped with the upload.
                 None => return Ok(None),
             }
@@ -67,13 +67,6 @@ pub(super) async fn take_whole(
     match written {
         Ok(Ok(Some(bytes))) => {
             shared.house.metrics.took_in(bytes);
-            let (who, about) = (Actor::Device(by.0.device), key.hash.to_string());
-            let noted = shared
-                .note(who, DeedKind::PhotoPut, Some(job), &about)
-                .await;
-            if let Err(error) = noted {
-                tracing::warn!(error = error.chain(), "an upload could not be written down");
-            }
             held(StatusCode::CREATED, bytes, true)
         }
         Ok(Ok(None)) => stalled(pace),

@@ -15,8 +15,8 @@ use super::{BlobKey, StoreError};
 #[derive(Debug)]
 pub(super) struct Shelf {
     root: PathBuf,
-    /// Folders of which it is known that their names are on the disk.
-    made: Mutex<BTreeSet<PathBuf>>,
+    /// Kinds whose folders are there and on the disk.
+    made: Mutex<BTreeSet<BlobKind>>,
 }
 
 impl Shelf {
@@ -37,7 +37,7 @@ impl Shelf {
         file.sync_data()?;
         let name = key.hash.to_string();
         let folder = self.root.join(BlobKey::folder(key.kind)).join(&name[..2]);
-        self.make(&folder)?;
+        self.make(key.kind, &folder)?;
         let place = folder.join(&name);
         let stands = match fs::hard_link(from, &place) {
             Ok(()) => size,
@@ -55,21 +55,21 @@ impl Shelf {
         Ok(Some(stands))
     }
 
-    /// Makes a folder and sees that its name, and those above it, are on the disk.
-    fn make(&self, folder: &Path) -> Result<(), StoreError> {
-        let known = |made: &BTreeSet<PathBuf>| made.contains(folder);
-        if known(&self.made.lock().unwrap_or_else(PoisonError::into_inner)) && folder.is_dir() {
+    /// Makes every folder of a kind, once, and sees that their names are on the disk: no upload
+    /// waits for that later.
+    fn make(&self, kind: BlobKind, folder: &Path) -> Result<(), StoreError> {
+        let mut made = self.made.lock().unwrap_or_else(PoisonError::into_inner);
+        // A folder may have been removed by hand.
+        if made.contains(&kind) && folder.is_dir() {
             return Ok(());
         }
-        fs::create_dir_all(folder)?;
-        for above in folder.ancestors().skip(1) {
-            sync(above)?;
-            if above == self.root {
-                break;
-            }
+        let of_kind = self.root.join(BlobKey::folder(kind));
+        for first in 0..=u8::MAX {
+            fs::create_dir_all(of_kind.join(format!("{first:02x}")))?;
         }
-        let mut made = self.made.lock().unwrap_or_else(PoisonError::into_inner);
-        made.insert(folder.to_owned());
+        sync(&of_kind)?;
+        sync(&self.root)?;
+        made.insert(kind);
         Ok(())
     }
 }
