@@ -1,0 +1,286 @@
+// The crew's page in real Chromium as a phone: the visit, the loss of everything around it, and
+// that nothing acknowledged is ever lost.
+import { test, before, after } from 'node:test';
+import assert from 'node:assert/strict';
+import { readdirSync, readFileSync } from 'node:fs';
+import { join } from 'node:path';
+import { accessible, fits, shot, startOffice } from './harness.mjs';
+import { ask, begun, enrolled, fieldAt, kept, native, phone, settled, until, watch } from './field.mjs';
+
+let office;
+const pictures = join(import.meta.dirname, '../../fixtures/photos');
+const jpeg = (n) => join(pictures, readdirSync(pictures).filter((name) => name.endsWith('.jpg')).sort()[n]);
+before(async () => { office = await startOffice({ empty: true }); });
+after(async () => office?.stop());
+
+const part = (tab, name) => tab.locator('.part', { hasText: name }).first();
+const saved = (tab) => tab.locator('.toast', { hasText: 'kept on this phone' }).waitFor();
+
+async function sound(tab, name) {
+  await accessible(tab);
+  await fits(tab);
+  await shot(tab, `field-${name}`);
+}
+
+test('a visit by two, one-handed: enrol, walk, find, prove, check, recap', async () => {
+  const rep = await enrolled(office, 'Rosa');
+  await sound(rep.tab, 'jobs');
+  const job = await begun(rep.tab);
+  await sound(rep.tab, 'house');
+
+  await rep.tab.click('a[aria-label^="front:"]');
+  await rep.tab.getByText('Overview of the whole side').waitFor();
+  await rep.tab.setInputFiles('input[capture]', jpeg(0));
+  await rep.tab.getByText('Another overview').waitFor();
+  // Cleared is one tap.
+  await part(rep.tab, 'downspout').getByLabel('cleared').click();
+  await saved(rep.tab);
+  await rep.tab.locator('[aria-label="downspout: cleared"][aria-pressed=true]').waitFor();
+  await sound(rep.tab, 'side');
+  // A finding: two taps, then its pair.
+  await part(rep.tab, 'window screen').getByLabel('damaged').click();
+  await sound(rep.tab, 'cause');
+  await rep.tab.locator('.big button', { hasText: 'hail' }).click();
+  await rep.tab.locator('.slot', { hasText: '1 · far' }).waitFor();
+  await rep.tab.locator('label', { hasText: 'Far: where it is' }).locator('input').setInputFiles(jpeg(1));
+  await rep.tab.locator('.slot.full').first().waitFor();
+  await rep.tab.locator('label', { hasText: 'Near: what it is' }).locator('input').setInputFiles(jpeg(2));
+  await rep.tab.locator('.slot.full').nth(1).waitFor();
+  for (const _ of [1, 2, 3]) await rep.tab.getByLabel('one more: Hits that you count').click();
+  await rep.tab.locator('.stepper output', { hasText: '3' }).first().waitFor();
+  for (const _ of [1, 2]) await rep.tab.getByLabel('one more: Of how many').click();
+  await rep.tab.getByLabel('one more: Damaged').click();
+  await rep.tab.getByText('round marks, no scrape').click();
+  await rep.tab.locator('[aria-pressed=true]', { hasText: 'round marks' }).waitFor();
+  await sound(rep.tab, 'finding');
+  const found = await ask(rep.tab, 'place', job, 'elevation/front');
+  assert.equal(found.findings[0].my_hits, 3);
+  assert.deepEqual([found.findings[0].fields.units, found.findings[0].fields.units_total], [1, 2]);
+  assert.deepEqual(found.photos.map((photo) => photo.fields.role).sort(), ['close_up', 'overview', 'standoff']);
+
+  // The last tap is taken back, and stays in the record.
+  await rep.tab.goto(`${fieldAt(office)}#/job/${job}/place/elevation/front`);
+  await part(rep.tab, 'fascia').getByLabel('cleared').click();
+  await saved(rep.tab);
+  await rep.tab.click('.toast >> text=Undo');
+  await until('the part is struck', async () => (await ask(rep.tab, 'place', job, 'elevation/front')).parts.some((one) => one.fields.component === 'fascia' && one.struck));
+
+  for (const [screen, name] of [['check', 'check'], ['recap', 'recap'], ['safe', 'safe'], ['owner', 'owner'], ['settle', 'settle']]) {
+    await rep.tab.goto(`${fieldAt(office)}#/job/${job}/${screen}`);
+    await rep.tab.waitForTimeout(400);
+    await sound(rep.tab, name);
+  }
+  // Each open point leads to where it is settled.
+  await rep.tab.goto(`${fieldAt(office)}#/job/${job}/check`);
+  await rep.tab.locator('a.row', { hasText: 'right' }).first().click();
+  await rep.tab.waitForURL(/place\/elevation\/right|#\/job/);
+
+  // The owner signs that the visit took place.
+  await rep.tab.goto(`${fieldAt(office)}#/job/${job}/recap`);
+  const box = await rep.tab.locator('svg.sign').boundingBox();
+  await rep.tab.locator('svg.sign').scrollIntoViewIfNeeded();
+  const at = await rep.tab.locator('svg.sign').boundingBox() ?? box;
+  await rep.tab.mouse.move(at.x + 30, at.y + 60);
+  await rep.tab.mouse.down();
+  await rep.tab.mouse.move(at.x + 200, at.y + 90, { steps: 5 });
+  await rep.tab.mouse.up();
+  await rep.tab.click('text=Keep the signature');
+  await rep.tab.getByText('Signed by Ines Vale').waitFor();
+
+  // The helper's phone has it by the office; both speak of the same thing differently and settle it.
+  const helper = await enrolled(office, 'Bram');
+  await helper.tab.locator('a.row', { hasText: '12 Sample Lane' }).click();
+  await helper.tab.getByText('Walk the sides').waitFor();
+  await settled(job, rep.tab, helper.tab);
+  const finding = (await ask(helper.tab, 'place', job, 'elevation/front')).findings[0].at;
+  await Promise.all([rep, helper].map((one) => one.context.setOffline(true)));
+  const amend = (tab, cause) => ask(tab, 'act', job, { amend: { id: finding.split('/')[1], set: { finding: { cause } } } });
+  await amend(rep.tab, 'mechanical');
+  await amend(helper.tab, 'wind');
+  await Promise.all([rep, helper].map((one) => one.context.setOffline(false)));
+  await settled(job, rep.tab, helper.tab);
+  await helper.tab.goto(`${fieldAt(office)}#/job/${job}/settle`);
+  await sound(helper.tab, 'conflict');
+  await helper.tab.locator('.big button', { hasText: 'wind' }).click();
+  await helper.tab.getByText('You two agree on everything').waitFor();
+  const heads = await settled(job, rep.tab, helper.tab);
+
+  // A native device and the server hold the very same, originals too.
+  await until('originals are at the office', async () => { await ask(rep.tab, 'sync'); return (await ask(rep.tab, 'photos', job)).every((photo) => photo.safe); });
+  const other = native(office, 'Nat');
+  other.on('sync', '--office');
+  const shown = JSON.parse(other.on('show', job, '--json'));
+  assert.deepEqual(shown.heads.sort(), heads);
+  assert.match(JSON.stringify(shown), /window screen|screen/);
+  assert.deepEqual(rep.said.concat(helper.said).filter((line) => !/WebSocket|ERR_INTERNET|Failed to load/.test(line)), []);
+  await rep.close();
+  await helper.close();
+});
+
+test('after one visit the page opens with the network off and the server gone, and records', async () => {
+  const one = await enrolled(office, 'Ola');
+  await kept(one.tab);
+  const job = await begun(one.tab, '3 Quiet Row');
+  await one.context.setOffline(true);
+  await one.tab.close();
+  const tab = await one.context.newPage();
+  await tab.goto(fieldAt(office));
+  await tab.locator('a.row', { hasText: '3 Quiet Row' }).click();
+  await tab.locator('a[aria-label^="left:"]').click();
+  await part(tab, 'gutter').getByLabel('cleared').click();
+  await saved(tab);
+  await one.context.setOffline(false);
+  await office.restart();
+  await settled(job, tab);
+  await one.close();
+});
+
+test('a page killed in mid write loses nothing that it said was kept', async () => {
+  const one = await enrolled(office, 'Pia');
+  const job = await begun(one.tab, '5 Broken Street');
+  let said = [];
+  await one.tab.exposeFunction('acknowledged', (text) => said.push(text));
+  // Notes as fast as they are kept, until the page's process is gone.
+  void one.tab.evaluate(async (job) => {
+    for (let n = 0; ; n += 1) {
+      await globalThis.chalkwalk.call('add', job, { note: { about: 'elevation/front', text: `note ${n}` } }, null);
+      await globalThis.acknowledged(`note ${n}`);
+    }
+  }, job).catch(() => {});
+  await until('some notes are kept', async () => said.length > 15);
+  const crash = one.context.newCDPSession(one.tab).then((session) => session.send('Page.crash'));
+  await Promise.race([crash.catch(() => {}), new Promise((resolve) => setTimeout(resolve, 3_000))]);
+  await one.tab.close().catch(() => {});
+  const tab = await one.context.newPage();
+  await tab.goto(`${fieldAt(office)}#/job/${job}/place/elevation/front`);
+  await tab.getByText('note 0').first().waitFor();
+  const held = (await ask(tab, 'place', job, 'elevation/front')).notes.map((note) => note.fields.text);
+  for (const text of said) assert.ok(held.includes(text), `${text} was acknowledged and is gone`);
+  // A page that is merely closed as well.
+  const before = said.length;
+  said = [];
+  await settled(job, tab);
+  assert.ok(before > 15);
+  await one.close();
+});
+
+test('a full phone says so, records nothing of it, and goes on once there is room', async () => {
+  const one = await enrolled(office, 'Quin');
+  const job = await begun(one.tab, '7 Narrow Way');
+  const session = await one.context.newCDPSession(one.tab);
+  const origin = new URL(office.url).origin;
+  const { usage } = await session.send('Storage.getUsageAndQuota', { origin });
+  await session.send('Storage.overrideQuotaForOrigin', { origin, quotaSize: Math.max(1, Math.floor(usage)) });
+  await one.tab.goto(`${fieldAt(office)}#/job/${job}/place/elevation/front`);
+  await one.tab.getByText('Overview of the whole side').waitFor();
+  await one.tab.setInputFiles('input[capture]', jpeg(3));
+  await one.tab.locator('.toast.bad', { hasText: 'no room' }).waitFor();
+  assert.equal((await ask(one.tab, 'photos', job)).length, 0);
+  await shot(one.tab, 'field-full');
+  await session.send('Storage.overrideQuotaForOrigin', { origin });
+  await one.tab.setInputFiles('input[capture]', jpeg(3));
+  await one.tab.getByText('Another overview').waitFor();
+  assert.equal((await ask(one.tab, 'photos', job)).length, 1);
+  await settled(job, one.tab);
+  await one.close();
+});
+
+test('a wrong clock and refused permissions hinder nothing', async () => {
+  const one = await enrolled(office, 'Rune', { permissions: [] });
+  await one.tab.close();
+  const tab = await one.context.newPage();
+  watch(tab, one.said);
+  // Eleven years slow.
+  await one.context.addInitScript(() => { const now = Date.now; Date.now = () => now() - 11 * 365 * 86_400_000; });
+  await tab.goto(fieldAt(office));
+  await tab.getByText('Begin a house').waitFor();
+  const job = await begun(tab, '9 Slow Court');
+  await tab.locator('a[aria-label^="rear:"]').click();
+  await tab.setInputFiles('input[capture]', jpeg(4));
+  await tab.getByText('Another overview').waitFor();
+  await settled(job, tab);
+  await until('the original is at the office', async () => { await ask(tab, 'sync'); return (await ask(tab, 'photos', job)).every((photo) => photo.safe); });
+  await one.close();
+});
+
+test('two tabs: one writes, the other asks for it, both see the same', async () => {
+  const one = await enrolled(office, 'Sten');
+  const job = await begun(one.tab, '11 Two Doors');
+  const second = await one.context.newPage();
+  await second.goto(`${fieldAt(office)}#/job/${job}/place/elevation/front`);
+  await second.getByText('open in another tab').waitFor();
+  await shot(second, 'field-elsewhere');
+  await second.click('text=Use it here');
+  await part(second, 'gutter').getByLabel('cleared').click();
+  await saved(second);
+  await one.tab.getByText('open in another tab').waitFor();
+  await one.tab.click('text=Use it here');
+  await until('the first tab sees it', async () => (await ask(one.tab, 'place', job, 'elevation/front')).parts.length === 1);
+  await one.close();
+});
+
+test('two phones meet by bundles with no signal', async () => {
+  const [rep, helper] = [await enrolled(office, 'Tova'), await enrolled(office, 'Ulf')];
+  for (const one of [rep, helper]) { await kept(one.tab); await one.context.setOffline(true); }
+  const job = await begun(rep.tab, '13 Far Hollow');
+  await rep.tab.goto(`${fieldAt(office)}#/meet`);
+  const [download] = await Promise.all([rep.tab.waitForEvent('download'), rep.tab.click('text=Hand a bundle over')]);
+  const file = join(office.folder, 'crew.bundle');
+  await download.saveAs(file);
+  await helper.tab.goto(`${fieldAt(office)}#/meet`);
+  await sound(helper.tab, 'meet');
+  await helper.tab.locator('label', { hasText: 'Take a bundle' }).locator('input').setInputFiles(file);
+  await helper.tab.locator('.toast', { hasText: 'from Tova are kept' }).waitFor();
+  assert.deepEqual(await ask(helper.tab, 'heads', job), await ask(rep.tab, 'heads', job));
+  // What is no bundle, and one that was altered, change nothing.
+  const altered = readFileSync(file);
+  altered[Math.floor(altered.length / 2)] ^= 1;
+  for (const buffer of [Buffer.from('no bundle'), altered]) {
+    await helper.tab.locator('label', { hasText: 'Take a bundle' }).locator('input').setInputFiles({ name: 'x.bundle', mimeType: 'application/octet-stream', buffer });
+    await helper.tab.locator('.toast.bad').waitFor();
+    await helper.tab.click('.toast [aria-label="put away"]');
+  }
+  assert.deepEqual(await ask(helper.tab, 'heads', job), await ask(rep.tab, 'heads', job));
+  await rep.close();
+  await helper.close();
+});
+
+test('a 12-megapixel picture is kept whole', async () => {
+  const one = await enrolled(office, 'Vega');
+  const job = await begun(one.tab, '15 Wide View');
+  // 4032 by 3024 of noise and shade, made by the browser's own encoder.
+  const bytes = await one.tab.evaluate(async () => {
+    const canvas = new OffscreenCanvas(4032, 3024);
+    const paint = canvas.getContext('2d');
+    for (let n = 0; n < 4000; n += 1) {
+      paint.fillStyle = `hsl(${(n * 47) % 360} 60% ${20 + (n % 60)}%)`;
+      paint.fillRect((n * 733) % 4032, (n * 389) % 3024, 160, 90);
+    }
+    const blob = await canvas.convertToBlob({ type: 'image/jpeg', quality: 0.92 });
+    return [...new Uint8Array(await blob.arrayBuffer())];
+  });
+  const buffer = Buffer.from(bytes);
+  await one.tab.goto(`${fieldAt(office)}#/job/${job}/place/elevation/front`);
+  await one.tab.getByText('Overview of the whole side').waitFor();
+  const began = performance.now();
+  await one.tab.setInputFiles('input[capture]', { name: 'wide.jpg', mimeType: 'image/jpeg', buffer });
+  await one.tab.getByText('Another overview').waitFor();
+  console.log(`12 megapixels, ${(buffer.length / 1e6).toFixed(1)} MB: kept in ${Math.round(performance.now() - began)} ms`);
+  const [photo] = await ask(one.tab, 'photos', job);
+  assert.equal(photo.size, buffer.length);
+  const held = await one.tab.evaluate(async (hash) => (await globalThis.chalkwalk.call('original', hash)).size, photo.hash);
+  assert.equal(held, buffer.length);
+  assert.ok(await one.tab.evaluate(async (hash) => (await globalThis.chalkwalk.call('thumbnail', hash)).size > 500, photo.hash));
+  await one.close();
+});
+
+test('the first screen of a phone that is not enrolled', async () => {
+  const one = await phone(office);
+  await one.tab.getByText('Ask the office for a code').waitFor();
+  await sound(one.tab, 'enrol');
+  await one.tab.fill('#code', 'AAAA-BBBB-CCCC');
+  await one.tab.fill('#person', 'Wim');
+  await one.tab.click('text=Join');
+  await one.tab.locator('.toast.bad').waitFor();
+  await one.close();
+});
