@@ -43,7 +43,7 @@ export async function enrolled(office, person, options) {
   const one = await phone(office, options);
   await one.tab.fill('#code', invite(office));
   await one.tab.fill('#person', person);
-  await one.tab.click('text=Join');
+  await one.tab.click('main button.main');
   await one.tab.getByText('Begin a house').waitFor();
   return one;
 }

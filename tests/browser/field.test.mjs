@@ -280,7 +280,7 @@ test('the first screen of a phone that is not enrolled', async () => {
   await sound(one.tab, 'enrol');
   await one.tab.fill('#code', 'AAAA-BBBB-CCCC');
   await one.tab.fill('#person', 'Wim');
-  await one.tab.click('text=Join');
+  await one.tab.click('main button.main');
   await one.tab.locator('.toast.bad').waitFor();
   await one.close();
 });

@@ -23,6 +23,9 @@ fn write(wasm: &str, folder: &str) -> Result<(), Box<dyn std::error::Error>> {
     let mut bindgen = Bindgen::new();
     bindgen.input_path(wasm).out_name("engine");
     bindgen.typescript(true).web(true)?;
+    // Names of functions are a third of the file and no use to a phone.
+    bindgen.remove_name_section(true);
+    bindgen.remove_producers_section(true);
     bindgen.generate(folder)?;
     Ok(())
 }

@@ -22,7 +22,7 @@ export class Desk {
   private constructor(readonly store: Store, readonly base: URL, readonly tell: (news: News) => void) {}
 
   static async begin(base: URL, tell: (news: News) => void): Promise<Desk> {
-    const [store] = await Promise.all([Store.open(), init()]);
+    const [store] = await Promise.all([Store.open(), init({ module_or_path: new URL('engine_bg.wasm', self.location.href) })]);
     const desk = new Desk(store, base, tell);
     desk.words = JSON.parse(vocabulary()) as Vocabulary;
     await desk.rebuild();
