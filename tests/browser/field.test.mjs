@@ -28,7 +28,7 @@ test('a visit by two, one-handed: enrol, walk, find, prove, check, recap', async
   const job = await begun(rep.tab);
   await sound(rep.tab, 'house');
 
-  await rep.tab.click('a[aria-label^="front:"]');
+  await rep.tab.click('.plan a[href$="elevation/front"]');
   await rep.tab.getByText('Overview of the whole side').waitFor();
   await rep.tab.setInputFiles('input[capture]', jpeg(0));
   await rep.tab.getByText('Another overview').waitFor();
@@ -38,7 +38,7 @@ test('a visit by two, one-handed: enrol, walk, find, prove, check, recap', async
   await rep.tab.locator('[aria-label="downspout: cleared"][aria-pressed=true]').waitFor();
   await sound(rep.tab, 'side');
   // A finding: two taps, then its pair.
-  await part(rep.tab, 'window screen').getByLabel('damaged').click();
+  await part(rep.tab, 'window screen').getByLabel('damage').click();
   await sound(rep.tab, 'cause');
   await rep.tab.locator('.big button', { hasText: 'hail' }).click();
   await rep.tab.locator('.slot', { hasText: '1 · far' }).waitFor();
@@ -126,7 +126,7 @@ test('after one visit the page opens with the network off and the server gone, a
   const tab = await one.context.newPage();
   await tab.goto(fieldAt(office));
   await tab.locator('a.row', { hasText: '3 Quiet Row' }).click();
-  await tab.locator('a[aria-label^="left:"]').click();
+  await tab.locator('.plan a[href$="elevation/left"]').click();
   await part(tab, 'gutter').getByLabel('cleared').click();
   await saved(tab);
   await one.context.setOffline(false);
@@ -195,7 +195,7 @@ test('a wrong clock and refused permissions hinder nothing', async () => {
   await tab.goto(fieldAt(office));
   await tab.getByText('Begin a house').waitFor();
   const job = await begun(tab, '9 Slow Court');
-  await tab.locator('a[aria-label^="rear:"]').click();
+  await tab.locator('.plan a[href$="elevation/rear"]').click();
   await tab.setInputFiles('input[capture]', jpeg(4));
   await tab.getByText('Another overview').waitFor();
   await settled(job, tab);

@@ -1,4 +1,5 @@
 // Bundles the page into a folder: `node bundle.mjs MODULES DIST`.
+import { execFileSync } from 'node:child_process';
 import { createHash } from 'node:crypto';
 import { cpSync, mkdirSync, readdirSync, readFileSync, rmSync, statSync } from 'node:fs';
 import { createRequire } from 'node:module';
@@ -15,7 +16,14 @@ for (const name of readdirSync(dist)) if (name !== 'README.md') rmSync(join(dist
 const shared = { bundle: true, format: 'esm', target: ['chrome111', 'safari16.4', 'firefox113'], minify: true, nodePaths: [join(modules, 'node_modules')], logLevel: 'warning', legalComments: 'eof' };
 await esbuild.build({ ...shared, entryPoints: [join(here, 'src/app.ts'), join(here, 'src/worker.ts')], outdir: dist });
 for (const file of ['index.html', 'field.css', 'app.webmanifest']) cpSync(join(here, file), join(dist, file));
-cpSync(join(here, 'engine/engine_bg.wasm'), join(dist, 'engine_bg.wasm'));
+// What every browser of the last years reads, and what the compiler uses.
+const features = ['bulk-memory', 'bulk-memory-opt', 'nontrapping-float-to-int', 'sign-ext', 'mutable-globals', 'reference-types', 'multivalue', 'call-indirect-overlong']
+  .map((feature) => `--enable-${feature}`);
+// Passes that shrink what is sent. The usual -Os makes the file smaller and its gzip larger.
+const passes = ['remove-unused-module-elements', 'duplicate-function-elimination', 'dae', 'precompute', 'optimize-instructions', 'merge-blocks',
+  'remove-unused-brs', 'remove-unused-names', 'merge-similar-functions', 'duplicate-function-elimination', 'dae', 'vacuum', 'rse', 'vacuum',
+  'reorder-functions', 'remove-unused-module-elements'].map((pass) => `--${pass}`);
+execFileSync(join(modules, 'node_modules/.bin/wasm-opt'), [...features, ...passes, join(here, 'engine/engine_bg.wasm'), '-o', join(dist, 'engine_bg.wasm')], { stdio: 'inherit' });
 mkdirSync(join(dist, 'fonts'));
 for (const font of ['text.woff2', 'head.woff2']) cpSync(join(assets, 'fonts', font), join(dist, 'fonts', font));
 mkdirSync(join(dist, 'icons'));

@@ -38,7 +38,11 @@ export function begin(): void { start(); }
 
 export function listen(listener: (news: News) => void): void { listeners.add(listener); }
 
-export function takeOver(): void { worker.postMessage('take over'); }
+/** Asks the tab that writes to let go. A worker that let go itself is done: another begins. */
+export function takeOver(): void {
+  restart();
+  worker.postMessage('take over');
+}
 
 /** Asks the worker. What changes the record is on the disk when the promise is kept. */
 export function call<Name extends CallName>(name: Name, ...args: Parameters<Calls[Name]>): Promise<ReturnType<Calls[Name]>> {

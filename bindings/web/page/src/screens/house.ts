@@ -29,8 +29,8 @@ function plan(house: House): TemplateResult {
     ${sides.map((row) => {
       const side = row.at.replace('elevation/', '');
       const wall = WALLS[side]!;
-      return svg`<a href=${path('job', house.id, 'place', row.at)} aria-label="${side}: ${WORDS[state(row)]}"><polygon class="wall ${state(row)}" points=${wall.points}></polygon>
-        <text x=${wall.x} y=${wall.y} text-anchor="middle">${side}</text><text class="mark" x=${wall.x} y=${wall.y + 15} text-anchor="middle">${WORDS[state(row)] === 'walked' ? '✓ walked' : row.counts.damaged ? `${row.counts.damaged} found` : WORDS[state(row)]}</text></a>`;
+      return svg`<a href=${path('job', house.id, 'place', row.at)}><polygon class="wall ${state(row)}" points=${wall.points}></polygon>
+        <text x=${wall.x} y=${wall.y} text-anchor="middle">${side}</text><text class="mark" x=${wall.x} y=${wall.y + 15} text-anchor="middle">${state(row) === 'cleared' ? '✓ walked' : row.counts.damaged ? `${row.counts.damaged} found` : WORDS[state(row)]}</text></a>`;
     })}
     <rect class="ridge" x="120" y="130" width="120" height="60"></rect>
     <text class="mark" x="180" y="164" text-anchor="middle">roof below</text>
@@ -82,7 +82,7 @@ export const house = (job: string) => screen<House>({
         <p class="soft">The front first, before anything else: it parts this house from the last one.</p>
         ${camera(job, 'Front overview', { role: 'overview', place: 'elevation/front' }, { main: !front?.counts.overviews })}
         ${visit ? html`<p class="soft">Arrived ${time(Number(visit.fields['arrived_at']))}</p>` : html`<button @click=${() => add(job, { visit: { day: new Date().toLocaleDateString('sv'), arrived_at: Date.now() } }, 'Arrival')}>We are here</button>`}
-        <a class="button" href=${path('job', job, 'owner')}>${icon('message-square')}<span>Ask the owner${one('interview') ? ' ✓' : ''}</span></a>`)}
+        <a class="button" href=${path('job', job, 'owner')}>${icon('message-square')}<span>Ask the owner${Object.keys(one('interview')?.fields ?? {}).length ? ' ✓' : ''}</span></a>`)}
       ${step(2, 'Inside', any('room'), html`${places(data, 'room')}
         <div class="chips">${ROOMS.map((name) => html`<button @click=${adding(job, { room: { name } }, name)}>+ ${name}</button>`)}</div>`)}
       ${step(3, 'Walk the sides', sides.every((row) => row.fields['walked']), html`<p class="soft">Counter-clockwise: front, right, rear, left. Each from left to right.</p>${plan(data)}`)}
@@ -90,7 +90,7 @@ export const house = (job: string) => screen<House>({
         <div class="chips">${STRUCTURES.map((kind) => html`<button @click=${adding(job, { structure: { kind } }, kind.replace('_', ' '))}>+ ${kind.replace('_', ' ')}</button>`)}</div>`)}
       ${step(5, 'Ladder at the eave', any('eave_opening'), html`${climb(data, visit?.at)}${places(data, 'eave_opening')}
         <div class="chips">${sides.map((row) => { const side = row.at.replace('elevation/', ''); return html`<button @click=${adding(job, { eave_opening: { side } }, `eave, ${side}`)}>+ eave, ${side}</button>`; })}</div>`)}
-      ${step(6, 'On the roof', any('slope'), html`${visit?.fields['cautions_read'] ? nothing : climb(data, visit?.at)}${places(data, 'slope')}
+      ${step(6, 'On the roof', any('slope'), html`${visit?.fields['cautions_read'] ? nothing : note('warn', html`<p><b>Read what stands at the ladder first.</b> Wet, icy, steep or windy: stay down.</p>`)}${places(data, 'slope')}
         <div class="chips">${sides.map((row) => { const side = row.at.replace('elevation/', ''); return html`<button @click=${adding(job, { slope: { side } }, `${side} slope`)}>+ ${side} slope</button>`; })}</div>
         ${camera(job, 'A full turn from the ridge', { role: 'panorama' }, { roll: true })}`)}
       ${step(7, 'Before you leave', Boolean(one('departure')), html`<a class="button main wide" href=${path('job', job, 'check')}>${icon('clipboard-check')}<span>What is missing?</span></a>`)}

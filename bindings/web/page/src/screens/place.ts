@@ -22,7 +22,7 @@ function partRow(job: string, place: PlaceView, component: string): TemplateResu
     : add(job, { component: { place: place.at, component, condition: code } }, said);
   return html`<li class="part"><span class="name">${name}${found.length ? html`<small>${found.length} found</small>` : nothing}${standing ? html`<small>${standing.mine ? '' : `by ${standing.who}`}</small>` : nothing}</span>
     <button class="tap good" aria-pressed=${condition === 'cleared'} aria-label="${name}: cleared" @click=${() => set('cleared', `${name} cleared`)}>✓<small>cleared</small></button>
-    <a class="tap bad" aria-label="${name}: damaged" href=${path('job', job, 'found', place.at, component)}>✕<small>damage</small></a>
+    <a class="tap bad" aria-label="${name}: damage" href=${path('job', job, 'found', place.at, component)}>✕<small>damage</small></a>
     <button class="tap" aria-pressed=${condition === 'not_present'} aria-label="${name}: none here" @click=${() => set('not_present', `no ${name} here`)}>–<small>none</small></button></li>`;
 }
 
