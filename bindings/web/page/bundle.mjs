@@ -20,9 +20,9 @@ for (const file of ['index.html', 'field.css', 'app.webmanifest']) cpSync(join(h
 const features = ['bulk-memory', 'bulk-memory-opt', 'nontrapping-float-to-int', 'sign-ext', 'mutable-globals', 'reference-types', 'multivalue', 'call-indirect-overlong']
   .map((feature) => `--enable-${feature}`);
 // Passes that shrink what is sent. The usual -Os makes the file smaller and its gzip larger.
-const passes = ['remove-unused-module-elements', 'duplicate-function-elimination', 'dae', 'precompute', 'optimize-instructions', 'merge-blocks',
-  'remove-unused-brs', 'remove-unused-names', 'merge-similar-functions', 'duplicate-function-elimination', 'dae', 'vacuum', 'rse', 'vacuum',
-  'reorder-functions', 'remove-unused-module-elements'].map((pass) => `--${pass}`);
+const passes = ['remove-unused-module-elements', 'duplicate-function-elimination', 'vacuum', 'remove-unused-module-elements',
+  'duplicate-function-elimination', 'dae', 'merge-blocks', 'remove-unused-brs', 'remove-unused-names', 'vacuum', 'rse', 'vacuum',
+  'optimize-instructions', 'vacuum', 'simplify-locals-nostructure', 'vacuum', 'reorder-locals'].map((pass) => `--${pass}`);
 execFileSync(join(modules, 'node_modules/.bin/wasm-opt'), [...features, ...passes, join(here, 'engine/engine_bg.wasm'), '-o', join(dist, 'engine_bg.wasm')], { stdio: 'inherit' });
 mkdirSync(join(dist, 'fonts'));
 for (const font of ['text.woff2', 'head.woff2']) cpSync(join(assets, 'fonts', font), join(dist, 'fonts', font));

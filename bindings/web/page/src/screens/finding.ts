@@ -40,6 +40,7 @@ export const finding = (job: string, id: string) => screen<Data>({
     const component = words().Component.find((word) => word.code === fields['component']);
     const set = (change: object, said: string) => void amend(job, at, change, said);
     const reasons = String(fields['cause_reason'] ?? '').split('; ').filter(Boolean);
+    const rest = standing.filter((photo) => photo !== far && photo !== near[0]);
     const shows = (role: string) => ({ role, place, shows: [at] });
     if (record.struck) return html`${note('warn', html`<p>Struck: ${record.struck}. It stays in the record.</p>`)}
       <button class="wide" @click=${() => act(job, { reinstate: { at } }, 'Stands again')}>Let it stand again</button>`;
@@ -51,7 +52,7 @@ export const finding = (job: string, id: string) => screen<Data>({
         <div class="slot ${near.length ? 'full' : ''}">${near[0] ? thumb(job, near[0], `near ✓ ${near.length > 1 ? near.length : ''}`) : html`<span>2 · near</span>`}</div>
       </section>
       <div class="buttons">${far ? nothing : camera(job, 'Far: where it is', shows('standoff'), { main: true })}
-        ${camera(job, far ? 'Near: what it is' : 'Near, without the far one', shows('close_up'), { main: Boolean(far) })}
+        ${camera(job, far ? 'Near: what it is' : 'Near, without the far one', shows('close_up'), { main: Boolean(far) && near.length === 0 })}
         ${camera(job, 'Tape or gauge', shows('measurement'))}</div>
       ${far ? nothing : html`<p class="soft">The far one first: it shows which side, which storey, which panel. Chalk the hits before the near one.</p>`}
       ${stepper('Hits that you count', record.my_hits, (hits) => void act(job, { count: { at, hits } }, `${hits} hits`))}
@@ -75,7 +76,7 @@ export const finding = (job: string, id: string) => screen<Data>({
         ${choice('Colour', words().Finish, fields['finish'], (finish) => set({ finish }, label(words().Finish, finish)))}
         ${choice('Material', words().Material, fields['material'], (material) => set({ material }, label(words().Material, material)))}
       </details>
-      ${standing.length ? html`<div class="thumbs">${standing.map((photo) => thumb(job, photo))}</div>` : nothing}
+      ${rest.length ? html`<div class="thumbs">${rest.map((photo) => thumb(job, photo))}</div>` : nothing}
       ${noteForm(job, at)}
       <button class="wide risky" @click=${() => act(job, { strike: { at, reason: 'withdrawn by the crew on the spot' } }, 'Struck')}>${icon('x')}<span>Strike it (it stays readable)</span></button>`;
   },

@@ -1,7 +1,7 @@
 // The house: a plan of its sides to walk, and the steps of the visit, never forced.
 import { html, nothing, svg, type TemplateResult } from 'lit-html';
 import { call } from '../client';
-import { camera, icon, note, time } from '../parts-of-page';
+import { camera, icon, note, stepper, time } from '../parts-of-page';
 import { act, add, amend } from '../record';
 import { app, go } from '../state';
 import { path, screen } from '../screen';
@@ -123,6 +123,7 @@ export const owner = (job: string) => screen<House>({
     const set = (field: string, value: unknown) => act(job, { amend: { id: 'house', set: { interview: { [field]: value } } } }, 'Answer');
     return html`${ASKED.map(([field, words]) => html`<fieldset class="choice"><legend>${words}</legend><div class="chips">${KNOWN.map((word) => html`<button aria-pressed=${record?.fields[field] === word.code} @click=${() => set(field, word.code)}>${word.label}</button>`)}</div></fieldset>`)}
       <fieldset class="choice"><legend>Years since the roof was laid</legend><div class="chips">${[2, 5, 10, 15, 20, 25, 30].map((years) => html`<button aria-pressed=${record?.fields['roof_age_years'] === years} @click=${() => set('roof_age_years', years)}>${years}</button>`)}</div></fieldset>
+      ${stepper('To the year', record?.fields['roof_age_years'] as number, (years) => void set('roof_age_years', years), 0, 99)}
       ${SAID.map(([field, words]) => html`<div class="field"><label for=${field}>${words}</label><textarea id=${field} rows="2" .value=${String(record?.fields[field] ?? '')} @change=${(event: Event) => set(field, (event.target as HTMLTextAreaElement).value)}></textarea></div>`)}
       <p class="soft">The phone's own dictation key writes here as well.</p>`;
   },
