@@ -13,6 +13,7 @@ import { meet, safe, settle } from './screens/more';
 import { photo } from './screens/photo';
 import { place } from './screens/place';
 import { recap } from './screens/recap';
+import type { State } from './shapes';
 import { app, onDraw, putAway, redraw, wrong } from './state';
 
 let shown: Screen | undefined;
@@ -70,8 +71,20 @@ function draw(): void {
 }
 
 onDraw(draw);
+// The list of houses as it was last seen is drawn before the engine is there. It is a picture of
+// the record, never the record.
+const SEEN = 'chalkwalk-last-list';
+function firstScreen(): void {
+  const seen = localStorage.getItem(SEEN);
+  if (!seen) return;
+  app.state = { ...(JSON.parse(seen) as State), link: 'off' };
+  const first = screenAt(location.hash);
+  if (location.hash.length <= 2 && app.state.enrolled) shown = first;
+}
+
 onRefresh(async () => {
   app.state = await call('state');
+  if (app.state.enrolled) localStorage.setItem(SEEN, JSON.stringify(app.state));
   await show();
 });
 
@@ -104,6 +117,7 @@ if ('serviceWorker' in navigator) {
     redraw();
   });
 }
+try { firstScreen(); } catch { localStorage.removeItem(SEEN); }
 draw();
 begin();
 // For tests and for whoever builds on it: the same calls that the page makes.
