@@ -12,8 +12,7 @@ use chalkwalk_core::limits as shared_limits;
 use super::guard::{Guard, guard};
 use super::{
     Shared, assets, enrol, field, health, live, metrics, openapi, pages, photos, shared, socket,
-    token,
-    upload,
+    token, upload,
 };
 use crate::limits;
 

@@ -3,12 +3,11 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use chalkwalk_core::job::{
-    AnyFields, BlobKind, Capture, CapturePlace, Condition, DeviceId, Job, JobId, Kind, PhotoRole,
-    RecordId, RecordRef, SignedCapture, hex,
+    AnyFields, BlobKind, Capture, Condition, DeviceId, Job, JobId, Kind, PhotoRole, RecordId,
+    RecordRef, SignedCapture, hex,
 };
-use chalkwalk_core::photo::distance_m;
 use chalkwalk_core::review::account::owners_account;
-use chalkwalk_core::review::{Facts, PhotoFacts, leave_site, places_in_walk_order, weaknesses};
+use chalkwalk_core::review::{Facts, leave_site, places_in_walk_order};
 use serde::Serialize;
 use serde_json::{Map, Value, json};
 
@@ -168,32 +167,16 @@ impl Book {
     pub(crate) fn check(&mut self, id: JobId) -> Result<Value, String> {
         let now = self.now();
         let job = self.job(id)?.document.job();
-        let captures: BTreeMap<RecordId, Capture> = captures(job).collect();
-        let weak = weaknesses(job, &captures);
-        let house = job.property().and_then(|property| {
-            Some(CapturePlace {
-                latitude: property.latitude?,
-                longitude: property.longitude?,
-                altitude_m: None,
-                accuracy_m: None,
-            })
-        });
-        let mut photos = BTreeMap::new();
-        for (photo, capture) in &captures {
+        let mut facts = Facts::of_record(job, now);
+        for (photo, capture) in captures(job) {
             // What the other phone holds does not lack here.
             let mine = capture.device == self.identity.device;
-            let facts = PhotoFacts {
-                here: mine.then(|| self.has(BlobKind::Original, capture.hash)),
-                at_office: self.office.is_some().then(|| self.safe(capture.hash)),
-                distance_m: house
-                    .as_ref()
-                    .zip(capture.place)
-                    .map(|(h, p)| distance_m(h, &p)),
-                weakness: weak.get(photo).copied(),
-            };
-            photos.insert(photo.clone(), facts);
+            if let Some(known) = facts.photos.get_mut(&photo) {
+                known.here = mine.then(|| self.has(BlobKind::Original, capture.hash));
+                known.at_office = self.office.is_some().then(|| self.safe(capture.hash));
+            }
         }
-        let points = leave_site::check(job, &Facts { now, photos });
+        let points = leave_site::check(job, &facts);
         let points = points.into_iter().map(|point| {
             let leads = point.triggered_by.first().map(|at| {
                 let place = if at.is_place() {
