@@ -22,9 +22,10 @@ export const fieldAt = (office) => `${office.url}/field/`;
 
 /** A phone of its own: nothing shared with another. */
 export async function phone(office, options = {}) {
+  const { camera: _, ...rest } = options;
   const context = await office.browser.newContext({
     viewport: SIZES.phone, deviceScaleFactor: 2, hasTouch: true, isMobile: true, reducedMotion: 'reduce',
-    geolocation: { latitude: 39.78, longitude: -89.65 }, permissions: ['geolocation'], serviceWorkers: 'allow', acceptDownloads: true, ...options,
+    geolocation: { latitude: 39.78, longitude: -89.65 }, permissions: options.camera ? ['geolocation', 'camera'] : ['geolocation'], serviceWorkers: 'allow', acceptDownloads: true, ...rest,
   });
   const tab = await context.newPage();
   const said = [];
@@ -54,6 +55,21 @@ export async function kept(tab) {
     const registration = await navigator.serviceWorker.ready;
     while (registration.active?.state !== 'activated') await new Promise((resolve) => setTimeout(resolve, 50));
   });
+}
+
+/** Links two phones by their codes, handed over as text. */
+export async function linked(first, second, { seen } = {}) {
+  await first.goto(`${new URL(first.url()).href.split('#')[0]}#/meet`);
+  await first.click('text=Show my code first');
+  await first.locator('#ours').waitFor({ state: 'attached' });
+  await seen?.();
+  await second.goto(`${new URL(second.url()).href.split('#')[0]}#/meet`);
+  if (!(await second.locator('#theirs').isVisible())) await second.click('text=Without a camera');
+  await second.fill('#theirs', await first.locator('#ours').textContent());
+  await second.click('text=Take >> visible=true');
+  await second.getByText('Show this back').waitFor();
+  await first.fill('#theirs', await second.locator('#ours').textContent());
+  await first.click('text=Take >> visible=true');
 }
 
 /** Asks the page's worker. */

@@ -2,10 +2,11 @@
 // that nothing acknowledged is ever lost.
 import { test, before, after } from 'node:test';
 import assert from 'node:assert/strict';
-import { readdirSync, readFileSync } from 'node:fs';
+import { execFileSync } from 'node:child_process';
+import { readdirSync, readFileSync, statSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
-import { accessible, fits, shot, startOffice } from './harness.mjs';
-import { ask, begun, enrolled, fieldAt, kept, native, phone, settled, until, watch } from './field.mjs';
+import { accessible, fits, launch, shot, startOffice } from './harness.mjs';
+import { ask, begun, enrolled, fieldAt, kept, linked, native, phone, settled, until, watch } from './field.mjs';
 
 let office;
 const pictures = join(import.meta.dirname, '../../fixtures/photos');
@@ -62,7 +63,7 @@ test('a visit by two, one-handed: enrol, walk, find, prove, check, recap', async
   await rep.tab.goto(`${fieldAt(office)}#/job/${job}/place/elevation/front`);
   await part(rep.tab, 'fascia').getByLabel('cleared').click();
   await saved(rep.tab);
-  await rep.tab.click('.toast >> text=Undo');
+  await rep.tab.click('.bar .undo');
   await until('the part is struck', async () => (await ask(rep.tab, 'place', job, 'elevation/front')).parts.some((one) => one.fields.component === 'fascia' && one.struck));
 
   for (const [screen, name] of [['check', 'check'], ['recap', 'recap'], ['safe', 'safe'], ['owner', 'owner'], ['settle', 'settle']]) {
@@ -70,10 +71,20 @@ test('a visit by two, one-handed: enrol, walk, find, prove, check, recap', async
     await rep.tab.waitForTimeout(400);
     await sound(rep.tab, name);
   }
-  // Each open point leads to where it is settled.
+  // Each open point leads to where it is settled: a screen of its own, or a step of the visit.
   await rep.tab.goto(`${fieldAt(office)}#/job/${job}/check`);
-  await rep.tab.locator('a.row', { hasText: 'right' }).first().click();
-  await rep.tab.waitForURL(/place\/elevation\/right|#\/job/);
+  await rep.tab.locator('a.row').first().waitFor();
+  const points = await rep.tab.locator('a.row').evaluateAll((all) => all.map((a) => [a.getAttribute('href'), a.innerText.split('\n')[0]]));
+  assert.ok(points.length > 15);
+  const leads = new Map(points.map(([href, words]) => [words, href.split(job)[1]]));
+  for (const [words, href] of leads) assert.match(href, /^\/(place|finding|photo|owner|recap|settle|safe|step)/, `nothing leads to: ${words}`);
+  assert.equal(leads.get('The right elevation was not walked.'), '/place/elevation/right');
+  assert.equal(leads.get('No eave opening was recorded.'), '/step/eave');
+  assert.equal(leads.get('The owner was not interviewed.'), '/owner');
+  assert.equal(leads.get('Nobody signed that the visit took place.'), '/recap');
+  await rep.tab.locator('a.row', { hasText: 'No eave opening' }).click();
+  await rep.tab.waitForFunction(() => { const at = document.querySelector('#step-eave')?.getBoundingClientRect().top; return at !== undefined && Math.abs(at) < 200; });
+  await rep.tab.getByText('Before you climb').waitFor();
 
   // The owner signs that the visit took place.
   await rep.tab.goto(`${fieldAt(office)}#/job/${job}/recap`);
@@ -192,8 +203,16 @@ test('a wrong clock and refused permissions hinder nothing', async () => {
   watch(tab, one.said);
   // Eleven years slow.
   await one.context.addInitScript(() => { const now = Date.now; Date.now = () => now() - 11 * 365 * 86_400_000; });
+  const refuse = await one.context.newCDPSession(tab);
+  for (const name of ['geolocation', 'camera']) await refuse.send('Browser.setPermission', { permission: { name }, setting: 'denied', origin: new URL(office.url).origin });
   await tab.goto(fieldAt(office));
   await tab.getByText('Begin a house').waitFor();
+  await tab.getByText('Place is refused').waitFor();
+  await shot(tab, 'field-refused');
+  await tab.goto(`${fieldAt(office)}#/meet`);
+  await tab.click('text=Scan their code');
+  await tab.locator('.toast.bad', { hasText: 'paste the text' }).waitFor();
+  await tab.goto(fieldAt(office));
   const job = await begun(tab, '9 Slow Court');
   await tab.locator('.plan a[href$="elevation/rear"]').click();
   await tab.setInputFiles('input[capture]', jpeg(4));
@@ -245,21 +264,165 @@ test('two phones meet by bundles with no signal', async () => {
   await helper.close();
 });
 
+test('two phones meet by a direct link, with no server and no signal, originals too', async () => {
+  const [rep, helper] = [await enrolled(office, 'Wanda', { camera: true }), await enrolled(office, 'Xaver', { camera: true })];
+  for (const one of [rep, helper]) { await kept(one.tab); await one.context.setOffline(true); }
+  const job = await begun(rep.tab, '17 No Signal');
+  await rep.tab.goto(`${fieldAt(office)}#/job/${job}/place/elevation/front`);
+  for (const n of [5, 6]) {
+    await rep.tab.locator('input[capture]').first().setInputFiles(jpeg(n));
+    await until('the photo is kept', async () => (await ask(rep.tab, 'photos', job)).length === n - 4);
+  }
+  // What is no code of a meeting is refused in words.
+  await helper.tab.goto(`${fieldAt(office)}#/meet`);
+  await helper.tab.click('text=Without a camera');
+  for (const text of ['hello', 'chalkwalk:meet?s=1&u=x']) {
+    await helper.tab.fill('#theirs', text);
+    await helper.tab.click('text=Take >> visible=true');
+    await helper.tab.locator('.toast.bad', { hasText: 'not the text of a meeting' }).waitFor();
+    await helper.tab.click('.toast [aria-label="put away"]');
+  }
+  await linked(rep.tab, helper.tab, { seen: () => sound(rep.tab, 'meet-code') });
+  for (const one of [rep, helper]) await one.tab.getByText('hold the same').waitFor();
+  await sound(helper.tab, 'meet-linked');
+  assert.deepEqual(await ask(helper.tab, 'heads', job), await ask(rep.tab, 'heads', job));
+  // The originals came along, byte for byte as their names say.
+  await until('the originals came', async () => (await ask(helper.tab, 'photos', job)).every((photo) => photo.here));
+  for (const n of [5, 6]) assert.ok((await ask(helper.tab, 'photos', job)).some((photo) => photo.size === statSync(jpeg(n)).size));
+
+  // As long as the link holds, what one records is with the other at once.
+  await ask(helper.tab, 'add', job, { note: { about: 'elevation/front', text: 'seen from the roof' } }, null);
+  await until('it comes over', async () => (await ask(rep.tab, 'place', job, 'elevation/front')).notes.length === 1);
+  // One phone dies in the middle: what was acknowledged stands, and the next meeting goes on.
+  await helper.tab.close();
+  await rep.tab.locator('.toast.bad').or(rep.tab.getByText('Show my code first')).first().waitFor();
+  await ask(rep.tab, 'add', job, { note: { about: 'elevation/front', text: 'while alone' } }, null);
+  const again = await helper.context.newPage();
+  await again.goto(fieldAt(office));
+  await linked(rep.tab, again);
+  await again.getByText('hold the same').waitFor();
+  assert.deepEqual(await ask(again, 'heads', job), await ask(rep.tab, 'heads', job));
+
+  // The helper alone finds a signal: the office gets the record and the rep's originals from there.
+  await helper.context.setOffline(false);
+  await settled(job, again);
+  await until('the rep\'s originals are at the office', async () => { await ask(again, 'sync'); return (await ask(again, 'photos', job)).every((photo) => photo.safe); });
+  const other = native(office, 'Nils');
+  other.on('sync', '--office');
+  assert.deepEqual(JSON.parse(other.on('show', job, '--json')).heads.sort(), (await ask(rep.tab, 'heads', job)).heads);
+  await rep.close();
+  await helper.close();
+});
+
+test('a code is read by the camera', async () => {
+  const first = await enrolled(office, 'Yara', { camera: true });
+  await first.tab.goto(`${fieldAt(office)}#/meet`);
+  await first.tab.click('text=Show my code first');
+  await first.tab.locator('svg.code').waitFor();
+  const text = await first.tab.locator('#ours').textContent();
+  // The camera of the second phone sees the first one's screen: its picture as a film of one frame.
+  await first.tab.setViewportSize({ width: 480, height: 640 });
+  const film = join(office.folder, 'screen.mjpeg');
+  writeFileSync(film, await first.tab.screenshot({ type: 'jpeg', quality: 90, scale: 'css' }));
+  const browser = await launch(['--use-fake-device-for-media-stream', `--use-file-for-fake-video-capture=${film}`]);
+  try {
+    const second = await enrolled({ ...office, browser }, 'Zeno', { camera: true });
+    await second.tab.goto(`${fieldAt(office)}#/meet`);
+    await second.tab.click('text=Scan their code');
+    await second.tab.getByText('Show this back').waitFor();
+    assert.match(text, /^chalkwalk:meet\?s=1/);
+    assert.match(await second.tab.locator('#ours').textContent(), /^chalkwalk:meet\?s=2/);
+    await second.close();
+  } finally {
+    await browser.close();
+  }
+  await first.close();
+});
+
+test('the server is killed again and again while a phone records and sends', async () => {
+  const one = await enrolled(office, 'Abel');
+  const job = await begun(one.tab, '19 Shaky Ground');
+  await settled(job, one.tab);
+  const kills = (async () => { for (let n = 0; n < 3; n += 1) { await new Promise((resolve) => setTimeout(resolve, 700)); await office.restart(); } })();
+  await one.tab.goto(`${fieldAt(office)}#/job/${job}/place/elevation/front`);
+  for (let n = 0; n < 60; n += 1) {
+    await ask(one.tab, 'add', job, { note: { about: 'elevation/front', text: `note ${n}` } }, null);
+    if (n % 20 === 0) await one.tab.locator('input[capture]').first().setInputFiles(jpeg(7 + n / 20));
+  }
+  await kills;
+  const heads = await settled(job, one.tab);
+  await until('all originals are at the office', async () => { await ask(one.tab, 'sync'); return (await ask(one.tab, 'photos', job)).every((photo) => photo.safe); });
+  const other = native(office, 'Odo');
+  other.on('sync', '--office');
+  const shown = JSON.parse(other.on('show', job, '--json'));
+  assert.deepEqual(shown.heads.sort(), heads);
+  const place = await ask(one.tab, 'place', job, 'elevation/front');
+  assert.equal(place.notes.length, 60);
+  assert.equal(place.photos.length, 3);
+  await one.close();
+});
+
+test('marks stay round and are found again; everything goes out in one file', async () => {
+  const one = await enrolled(office, 'Cleo');
+  const job = await begun(one.tab, '21 Round Rings');
+  await one.tab.goto(`${fieldAt(office)}#/job/${job}/place/elevation/front`);
+  await one.tab.setInputFiles('input[capture]', jpeg(8));
+  await one.tab.locator('.thumbs .thumb').first().click();
+  const picture = one.tab.locator('.whole img');
+  await picture.waitFor();
+  const box = await picture.boundingBox();
+  const tap = async (x, y) => { await one.tab.mouse.move(box.x + box.width * x, box.y + box.height * y); await one.tab.mouse.down(); await one.tab.mouse.up(); };
+  await tap(0.5, 0.5);
+  await one.tab.mouse.move(box.x + box.width * 0.1, box.y + box.height * 0.2);
+  await one.tab.mouse.down();
+  await one.tab.mouse.move(box.x + box.width * 0.4, box.y + box.height * 0.4, { steps: 4 });
+  await one.tab.mouse.up();
+  await one.tab.click('text=Keep the marks');
+  await saved(one.tab);
+  await one.tab.reload();
+  const ring = await one.tab.locator('.marks circle').first().boundingBox();
+  assert.ok(Math.abs(ring.width - ring.height) < 1.5, `a ring of ${ring.width} by ${ring.height}`);
+  assert.ok(Math.abs(ring.x + ring.width / 2 - (box.x + box.width / 2)) < 2);
+  await one.tab.locator('.marks line').waitFor();
+  await sound(one.tab, 'photo');
+  const [photo] = await ask(one.tab, 'photos', job);
+  const { record } = await ask(one.tab, 'record', job, `photo/${photo.id}`);
+  assert.equal(record.marks.length, 2);
+
+  await one.tab.goto(`${fieldAt(office)}#/job/${job}/safe`);
+  const [download] = await Promise.all([one.tab.waitForEvent('download'), one.tab.click('text=Everything in one ZIP')]);
+  const file = join(office.folder, 'all.zip');
+  await download.saveAs(file);
+  // Read by Python's own zipfile, checksums and all.
+  const names = execFileSync('python3', ['-c', 'import sys, zipfile; z = zipfile.ZipFile(sys.argv[1]); assert z.testzip() is None; print("\\n".join(f"{i.filename} {i.file_size}" for i in z.infolist()))', file], { encoding: 'utf8' });
+  assert.match(names, /^record\.bundle \d{3,}/m);
+  assert.match(names, /^document\.automerge \d{3,}/m);
+  assert.ok(names.includes(`originals/${photo.hash}.jpg ${statSync(jpeg(8)).size}`));
+  await one.close();
+});
+
 test('a 12-megapixel picture is kept whole', async () => {
   const one = await enrolled(office, 'Vega');
   const job = await begun(one.tab, '15 Wide View');
-  // 4032 by 3024 of noise and shade, made by the browser's own encoder.
-  const bytes = await one.tab.evaluate(async () => {
+  // 4032 by 3024 of noise and shade, made by the browser's own encoder: as large as a phone's photo.
+  const text = await one.tab.evaluate(async () => {
     const canvas = new OffscreenCanvas(4032, 3024);
     const paint = canvas.getContext('2d');
     for (let n = 0; n < 4000; n += 1) {
       paint.fillStyle = `hsl(${(n * 47) % 360} 60% ${20 + (n % 60)}%)`;
       paint.fillRect((n * 733) % 4032, (n * 389) % 3024, 160, 90);
     }
+    const grain = paint.getImageData(0, 0, 4032, 3024);
+    for (let n = 0; n < grain.data.length; n += 4) grain.data[n + 1] += ((n * 2_654_435_761) >>> 27) & 15;
+    paint.putImageData(grain, 0, 0);
     const blob = await canvas.convertToBlob({ type: 'image/jpeg', quality: 0.92 });
-    return [...new Uint8Array(await blob.arrayBuffer())];
+    return new Promise((resolve) => {
+      const reader = new FileReader();
+      reader.onload = () => resolve(reader.result.split(',')[1]);
+      reader.readAsDataURL(blob);
+    });
   });
-  const buffer = Buffer.from(bytes);
+  const buffer = Buffer.from(text, 'base64');
   await one.tab.goto(`${fieldAt(office)}#/job/${job}/place/elevation/front`);
   await one.tab.getByText('Overview of the whole side').waitFor();
   const began = performance.now();

@@ -14,7 +14,7 @@ const esbuild = createRequire(join(modules, 'package.json'))('esbuild');
 
 for (const name of readdirSync(dist)) if (name !== 'README.md') rmSync(join(dist, name), { recursive: true });
 const shared = { bundle: true, format: 'esm', target: ['chrome111', 'safari16.4', 'firefox113'], minify: true, nodePaths: [join(modules, 'node_modules')], logLevel: 'warning', legalComments: 'eof' };
-await esbuild.build({ ...shared, entryPoints: [join(here, 'src/app.ts'), join(here, 'src/worker.ts')], outdir: dist });
+await esbuild.build({ ...shared, entryPoints: [join(here, 'src/app.ts'), join(here, 'src/worker.ts')], outdir: dist, splitting: true, chunkNames: '[name]-[hash]' });
 for (const file of ['index.html', 'field.css', 'app.webmanifest']) cpSync(join(here, file), join(dist, file));
 // What every browser of the last years reads, and what the compiler uses.
 const features = ['bulk-memory', 'bulk-memory-opt', 'nontrapping-float-to-int', 'sign-ext', 'mutable-globals', 'reference-types', 'multivalue', 'call-indirect-overlong']
@@ -26,7 +26,7 @@ const passes = ['remove-unused-module-elements', 'duplicate-function-elimination
 execFileSync(join(modules, 'node_modules/.bin/wasm-opt'), [...features, ...passes, join(here, 'engine/engine_bg.wasm'), '-o', join(dist, 'engine_bg.wasm')], { stdio: 'inherit' });
 mkdirSync(join(dist, 'fonts'));
 for (const font of ['text.woff2', 'head.woff2']) cpSync(join(assets, 'fonts', font), join(dist, 'fonts', font));
-mkdirSync(join(dist, 'icons'));
+cpSync(join(here, 'icons'), join(dist, 'icons'), { recursive: true });
 cpSync(join(assets, 'icon.svg'), join(dist, 'icons/icon.svg'));
 const source = readdirSync(join(here, 'src'), { recursive: true }).filter((name) => String(name).endsWith('.ts'))
   .map((name) => readFileSync(join(here, 'src', String(name)), 'utf8')).join('\n');

@@ -1,6 +1,6 @@
 //! What the page's worker calls. Values come and go as JSON, bytes as bytes.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use chalkwalk_core::document::{Action, Author, Held, Table};
 use chalkwalk_core::job::{
@@ -25,7 +25,8 @@ type Answer<T> = Result<T, JsError>;
 #[wasm_bindgen]
 pub struct Engine {
     book: Book,
-    session: Option<Session>,
+    /// By the number of their link: the office, and another phone.
+    sessions: BTreeMap<u32, Session>,
 }
 
 impl std::fmt::Debug for Engine {
@@ -86,7 +87,7 @@ impl Engine {
         let book = said(Book::new(read(identity)?, enrolment.as_ref()))?;
         Ok(Self {
             book,
-            session: None,
+            sessions: BTreeMap::new(),
         })
     }
 
@@ -275,19 +276,30 @@ impl Engine {
         Ok(())
     }
 
-    /// Hands in that the page holds a file; `bytes` for a small picture that a meeting may send.
-    #[wasm_bindgen(js_name = knowFile)]
-    pub fn know_file(&mut self, original: bool, hash: &str, kept: Option<Vec<u8>>) -> Answer<()> {
+    /// Hands in that the page holds a small picture; `kept` where a meeting may send it.
+    #[wasm_bindgen(js_name = knowThumbnail)]
+    pub fn know_thumbnail(&mut self, hash: &str, kept: Option<Vec<u8>>) -> Answer<()> {
         let hash = photo_hash(hash)?;
-        if original {
-            self.book.originals_here.insert(hash);
-        } else {
-            self.book.thumbnails_here.insert(hash);
-            if let Some(kept) = kept {
-                self.book.thumbnails.insert(hash, kept);
-            }
+        self.book.thumbnails_here.insert(hash);
+        if let Some(kept) = kept {
+            self.book.thumbnails.insert(hash, kept);
         }
         Ok(())
+    }
+
+    /// Hands in that the page holds an original of so many bytes.
+    #[wasm_bindgen(js_name = knowOriginal)]
+    pub fn know_original(&mut self, hash: &str, size: f64) -> Answer<()> {
+        // Sizes stay far below what a float holds exactly.
+        let hash = photo_hash(hash)?;
+        self.book.originals_here.insert(hash, size as u64);
+        Ok(())
+    }
+
+    /// Hands in how a piece of an original is read: `(hash, offset, most) => bytes`.
+    #[wasm_bindgen(js_name = readBy)]
+    pub fn read_by(&mut self, reader: js_sys::Function) {
+        self.book.reader = Some(reader);
     }
 
     /// Lets small pictures go from memory; the page holds them.
@@ -315,12 +327,13 @@ impl Engine {
         write(&peers.collect::<Vec<Value>>())
     }
 
-    /// Begins a session; frames are then polled.
+    /// Begins a session on a link; frames are then polled.
     #[wasm_bindgen(js_name = beginSession)]
     pub fn begin_session(
         &mut self,
+        link: u32,
         initiator: bool,
-        live: bool,
+        originals: bool,
         jobs: Option<Vec<String>>,
     ) -> Answer<()> {
         let jobs = match jobs {
@@ -330,22 +343,23 @@ impl Engine {
             }
             None => None,
         };
-        self.session = Some(said(self.book.session(initiator, live, jobs))?);
+        let session = said(self.book.session(initiator, true, originals, jobs))?;
+        self.sessions.insert(link, session);
         Ok(())
     }
 
     /// Hands a frame of the peer to the session.
-    pub fn receive(&mut self, frame: &[u8]) {
+    pub fn receive(&mut self, link: u32, frame: &[u8]) {
         let now = self.book.now();
-        if let Some(session) = &mut self.session {
+        if let Some(session) = self.sessions.get_mut(&link) {
             session.receive(&mut self.book, frame, now);
         }
     }
 
     /// Tells the session the time and, where a job is named, that it has news.
-    pub fn tick(&mut self, job: Option<String>) -> Answer<()> {
+    pub fn tick(&mut self, link: u32, job: Option<String>) -> Answer<()> {
         let now = self.book.now();
-        if let Some(session) = &mut self.session {
+        if let Some(session) = self.sessions.get_mut(&link) {
             session.handle_timeout(now);
             if let Some(job) = job {
                 session.wake(id(&job)?);
@@ -355,9 +369,9 @@ impl Engine {
     }
 
     /// Frames to send once what is staged is written.
-    pub fn frames(&mut self) -> Array {
+    pub fn frames(&mut self, link: u32) -> Array {
         let out = Array::new();
-        if let Some(session) = &mut self.session {
+        if let Some(session) = self.sessions.get_mut(&link) {
             while let Some(frame) = session.poll_outgoing(&mut self.book) {
                 out.push(&bytes(&frame));
             }
@@ -366,9 +380,9 @@ impl Engine {
     }
 
     /// What the session tells, as JSON.
-    pub fn events(&mut self) -> Answer<String> {
+    pub fn events(&mut self, link: u32) -> Answer<String> {
         let mut events = Vec::new();
-        if let Some(session) = &mut self.session {
+        if let Some(session) = self.sessions.get_mut(&link) {
             while let Some(event) = session.poll_event() {
                 events.push(meet::told(&event));
             }
@@ -378,16 +392,16 @@ impl Engine {
 
     /// Lets the session go, with a word to the peer; poll frames once more.
     #[wasm_bindgen(js_name = leaveSession)]
-    pub fn leave_session(&mut self) {
-        if let Some(session) = &mut self.session {
+    pub fn leave_session(&mut self, link: u32) {
+        if let Some(session) = self.sessions.get_mut(&link) {
             session.leave();
         }
     }
 
     /// Drops the session.
     #[wasm_bindgen(js_name = dropSession)]
-    pub fn drop_session(&mut self) {
-        self.session = None;
+    pub fn drop_session(&mut self, link: u32) {
+        self.sessions.remove(&link);
     }
 
     /// A bundle of jobs.
@@ -436,6 +450,18 @@ fn as_js(staged: Staged) -> Result<JsValue, String> {
             set("what", "row".into())?;
             set("job", job.to_string().into())?;
             set("bytes", bytes(&held::encode(job, &row)?))?;
+        }
+        Staged::Piece(hash, at, piece) => {
+            set("what", "piece".into())?;
+            set("hash", hash.to_string().into())?;
+            set("offset", (at as f64).into())?;
+            set("bytes", bytes(&piece))?;
+        }
+        Staged::Original(job, hash, size) => {
+            set("what", "original".into())?;
+            set("job", job.to_string().into())?;
+            set("hash", hash.to_string().into())?;
+            set("size", (size as f64).into())?;
         }
         Staged::Thumbnail(hash, kept) => {
             set("what", "thumbnail".into())?;

@@ -8,6 +8,7 @@ use chalkwalk_core::job::{
     BlobKind, CrewMember, DeviceId, JobId, Millis, PhotoHash, SignedCertificate,
 };
 
+use crate::arriving::Arriving;
 use crate::env::BrowserEnv;
 use crate::held;
 use crate::identity::{Enrolment, Identity, Office};
@@ -32,8 +33,12 @@ pub struct Book {
     pub(crate) thumbnails: BTreeMap<PhotoHash, Vec<u8>>,
     /// Small pictures that the page holds, in the engine's memory or not.
     pub(crate) thumbnails_here: BTreeSet<PhotoHash>,
-    /// Originals that the page holds.
-    pub(crate) originals_here: BTreeSet<PhotoHash>,
+    /// Originals that the page holds, with their sizes in bytes.
+    pub(crate) originals_here: BTreeMap<PhotoHash, u64>,
+    /// Originals that are coming from another phone.
+    pub(crate) arriving: BTreeMap<PhotoHash, Arriving>,
+    /// Reads a piece of an original that the page holds: `(hash, offset, most) -> bytes`.
+    pub(crate) reader: Option<js_sys::Function>,
     /// Files that other devices said they hold.
     pub(crate) files_at: BTreeSet<(DeviceId, BlobKind, PhotoHash)>,
     /// Changes that other devices said they hold.
@@ -73,7 +78,9 @@ impl Book {
             certificates,
             thumbnails: BTreeMap::new(),
             thumbnails_here: BTreeSet::new(),
-            originals_here: BTreeSet::new(),
+            originals_here: BTreeMap::new(),
+            arriving: BTreeMap::new(),
+            reader: None,
             files_at: BTreeSet::new(),
             changes_at: BTreeMap::new(),
             peers: BTreeMap::new(),

@@ -6,6 +6,7 @@
 
 mod acts;
 mod api;
+mod arriving;
 mod book;
 mod env;
 mod held;

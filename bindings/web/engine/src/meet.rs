@@ -19,6 +19,7 @@ impl Book {
         &mut self,
         initiator: bool,
         live: bool,
+        originals: bool,
         jobs: Option<BTreeSet<JobId>>,
     ) -> Result<Session, String> {
         let mut nonce = [0; 32];
@@ -32,7 +33,7 @@ impl Book {
             initiator,
             jobs,
             thumbnails: true,
-            originals: false,
+            originals,
             live,
         };
         Session::new(config, self.now()).map_err(|error| error.to_string())
@@ -89,8 +90,9 @@ pub(crate) fn told(event: &Event) -> Value {
         } => {
             json!({"event": "took", "job": job.to_string(), "new_changes": new_changes})
         }
-        Event::TookFile { job, hash, .. } => {
-            json!({"event": "took_file", "job": job.to_string(), "hash": hash})
+        Event::TookFile { job, hash, kind } => {
+            let original = *kind == BlobKind::Original;
+            json!({"event": "took_file", "job": job.to_string(), "hash": hash, "original": original})
         }
         Event::PeerKept { job, changes } => {
             json!({"event": "peer_kept", "job": job.to_string(), "changes": changes})

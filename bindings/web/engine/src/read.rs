@@ -3,7 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use chalkwalk_core::job::{
-    AnyFields, BlobKind, Capture, Condition, DeviceId, Job, JobId, Kind, PhotoRole, RecordId,
+    AnyFields, BlobKind, Capture, Condition, DeviceId, Job, JobId, Kind, Mark, PhotoRole, RecordId,
     RecordRef, SignedCapture, hex,
 };
 use chalkwalk_core::review::account::owners_account;
@@ -268,6 +268,7 @@ fn fields_value(job: &Job, at: &RecordRef) -> Value {
     };
     if let AnyFields::Photo(photo) = &mut fields {
         photo.capture = None;
+        photo.marks = None;
     }
     // Fields stand below the word of their kind.
     match serde_json::to_value(fields) {
@@ -319,8 +320,28 @@ fn record_value(job: &Job, at: &RecordRef, me: DeviceId) -> Value {
             .and_then(|bytes| SignedCapture::from_bytes(bytes).ok()?.capture().ok());
         value["hash"] = json!(capture.as_ref().map(|capture| capture.hash));
         value["taken_at"] = json!(capture.as_ref().map(Capture::order_time));
-        value["placed"] = json!(capture.is_some_and(|capture| capture.place.is_some()));
+        value["placed"] = json!(
+            capture
+                .as_ref()
+                .is_some_and(|capture| capture.place.is_some())
+        );
+        value["tall"] = json!(capture.as_ref().map(height_for_width));
+        let marks = photo.marks.as_ref();
+        value["marks"] =
+            json!(marks.and_then(|kept| rmp_serde::from_slice::<Vec<Mark>>(kept).ok()));
         value["shows"] = json!(photo.shows);
     }
     value
+}
+
+/// Height of the upright picture as a part of its width.
+fn height_for_width(capture: &Capture) -> f64 {
+    let (width, height) = match capture.orientation {
+        5..=8 => (capture.height, capture.width),
+        _ => (capture.width, capture.height),
+    };
+    if width == 0 || height == 0 {
+        return 1.0;
+    }
+    f64::from(height) / f64::from(width)
 }

@@ -14,7 +14,10 @@ use chalkwalk_core::limits;
 use chalkwalk_core::photo::walk_order;
 use chalkwalk_core::sync::Replica;
 use ed25519_dalek::VerifyingKey;
+use js_sys::Uint8Array;
+use wasm_bindgen::{JsCast, JsValue};
 
+use crate::arriving::{Arriving, Came};
 use crate::book::Book;
 use crate::staged::Staged;
 
@@ -120,24 +123,32 @@ impl Replica for Book {
     fn wanted(&mut self, job: JobId, kind: BlobKind) -> Result<Vec<(PhotoHash, u64)>, Refusal> {
         let files = self.files(job).into_iter();
         let lacking = files.filter(|(hash, _)| !self.has(kind, *hash));
-        Ok(lacking.map(|(hash, _)| (hash, 0)).collect())
+        // What came before a link broke is gone on with, as long as the page lives.
+        let held = |hash: &PhotoHash| match kind {
+            BlobKind::Original => self.arriving.get(hash).map_or(0, |coming| coming.held),
+            BlobKind::Thumbnail => 0,
+        };
+        Ok(lacking.map(|(hash, _)| (hash, held(&hash))).collect())
     }
 
     fn blob_size(&mut self, kind: BlobKind, hash: PhotoHash) -> Result<Option<u64>, Refusal> {
-        // Originals go by upload or are handed over as files: never through the engine's memory.
+        // The page keeps originals in files: only the piece that is sent passes through here.
         Ok(match kind {
             BlobKind::Thumbnail => self.thumbnails.get(&hash).map(|bytes| bytes.len() as u64),
-            BlobKind::Original => None,
+            BlobKind::Original => self.originals_here.get(&hash).copied(),
         })
     }
 
     fn read_blob(
         &mut self,
-        _: BlobKind,
+        kind: BlobKind,
         hash: PhotoHash,
         offset: u64,
         max: usize,
     ) -> Result<Vec<u8>, Refusal> {
+        if kind == BlobKind::Original {
+            return self.read_original(hash, offset, max);
+        }
         let none = || storage("the small picture is not here".to_owned());
         let bytes = self.thumbnails.get(&hash).ok_or_else(none)?;
         let from = usize::try_from(offset)
@@ -157,12 +168,16 @@ impl Replica for Book {
         bytes: &[u8],
     ) -> Result<BlobProgress, Refusal> {
         let no = |why: &str| Refusal::Malformed(why.to_owned());
-        if kind != BlobKind::Thumbnail {
-            return Err(no("an original that was not asked for"));
-        }
-        if !self.files(job).iter().any(|(known, _)| *known == hash) {
+        let files = self.files(job);
+        let Some((_, named)) = files.iter().find(|(known, _)| *known == hash) else {
             let words = "a file that no photo of the job names";
             return Err(Refusal::Forbidden(words.to_owned()));
+        };
+        if kind == BlobKind::Original {
+            if *named != size {
+                return Err(no("the file has another size"));
+            }
+            return self.write_original(job, hash, size, offset, bytes);
         }
         if size > limits::THUMBNAIL_BYTES {
             return Err(Refusal::Limit("a thumbnail that is too large".to_owned()));
@@ -195,12 +210,17 @@ impl Replica for Book {
         peer: DeviceId,
         jobs: &[JobId],
     ) -> Result<Vec<(BlobKind, PhotoHash)>, Refusal> {
+        let office = self.peers.get(&peer).is_some_and(|(_, office)| *office);
         let mut open = Vec::new();
         for job in jobs {
             for (hash, _) in self.files(*job) {
-                let kind = BlobKind::Thumbnail;
-                if self.has(kind, hash) && !self.files_at.contains(&(peer, kind, hash)) {
-                    open.push((kind, hash));
+                for kind in [BlobKind::Thumbnail, BlobKind::Original] {
+                    // The office says of originals what it holds when they are handed in.
+                    let asks = kind == BlobKind::Thumbnail || !office;
+                    if asks && self.has(kind, hash) && !self.files_at.contains(&(peer, kind, hash))
+                    {
+                        open.push((kind, hash));
+                    }
                 }
             }
         }
@@ -249,8 +269,55 @@ impl Book {
     pub(crate) fn has(&self, kind: BlobKind, hash: PhotoHash) -> bool {
         match kind {
             BlobKind::Thumbnail => self.thumbnails_here.contains(&hash),
-            BlobKind::Original => self.originals_here.contains(&hash),
+            BlobKind::Original => self.originals_here.contains_key(&hash),
         }
+    }
+
+    fn read_original(&self, hash: PhotoHash, at: u64, most: usize) -> Result<Vec<u8>, Refusal> {
+        let none = || storage("the original cannot be read".to_owned());
+        let reader = self.reader.as_ref().ok_or_else(none)?;
+        let (at, most) = (JsValue::from(at as f64), JsValue::from(most as f64));
+        let read = reader
+            .call3(&JsValue::NULL, &hash.to_string().into(), &at, &most)
+            .map_err(|_| none())?;
+        let piece = read.dyn_into::<Uint8Array>().map_err(|_| none())?;
+        Ok(piece.to_vec())
+    }
+
+    fn write_original(
+        &mut self,
+        job: JobId,
+        hash: PhotoHash,
+        size: u64,
+        offset: u64,
+        bytes: &[u8],
+    ) -> Result<BlobProgress, Refusal> {
+        let whole = BlobProgress {
+            held: size,
+            complete: true,
+        };
+        if self.has(BlobKind::Original, hash) {
+            return Ok(whole);
+        }
+        let coming = self.arriving.entry(hash).or_insert_with(Arriving::new);
+        let part = coming.new_part(offset, bytes).ok_or(Refusal::Gap)?;
+        let at = coming.held;
+        let came = coming.take(part, size, hash);
+        if came == Came::Wrong {
+            self.arriving.remove(&hash);
+            let words = "the file is not what its name says";
+            return Err(Refusal::Malformed(words.to_owned()));
+        }
+        if !part.is_empty() {
+            self.staged.push(Staged::Piece(hash, at, part.to_vec()));
+        }
+        if let Came::Partly(progress) = came {
+            return Ok(progress);
+        }
+        self.arriving.remove(&hash);
+        self.originals_here.insert(hash, size);
+        self.staged.push(Staged::Original(job, hash, size));
+        Ok(whole)
     }
 
     /// Keeps a small picture and stages it.

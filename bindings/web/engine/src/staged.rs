@@ -8,6 +8,10 @@ use chalkwalk_core::job::{BlobKind, DeviceId, JobId, PhotoHash, SignedCertificat
 pub(crate) enum Staged {
     /// A change.
     Row(JobId, ChangeRow),
+    /// A piece of an original, to be appended and flushed.
+    Piece(PhotoHash, u64, Vec<u8>),
+    /// An original that is whole and whose hash was checked.
+    Original(JobId, PhotoHash, u64),
     /// A small picture, whole.
     Thumbnail(PhotoHash, Vec<u8>),
     /// A device's certificate.

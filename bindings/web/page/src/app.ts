@@ -1,6 +1,7 @@
 // The page: which screen, its bar, and the words at its foot.
 import { html, nothing, render } from 'lit-html';
 import { begin, call, listen, takeOver } from './client';
+import { meeting, met, part, sendFrame } from './meeting';
 import { icon } from './parts-of-page';
 import { once, onRefresh, refresh } from './record';
 import { path, type Screen } from './screen';
@@ -9,11 +10,13 @@ import { enrol } from './screens/enrol';
 import { finding, found } from './screens/finding';
 import { house, owner } from './screens/house';
 import { fresh, jobs } from './screens/jobs';
-import { meet, safe, settle } from './screens/more';
+import { meet } from './screens/meet';
+import { safe, settle } from './screens/more';
 import { photo } from './screens/photo';
 import { place } from './screens/place';
 import { recap } from './screens/recap';
 import type { State } from './shapes';
+import { watchPermissions } from './screens/troubles';
 import { app, onDraw, putAway, redraw, wrong } from './state';
 
 let shown: Screen | undefined;
@@ -36,7 +39,7 @@ function screenAt(hash: string): Screen {
     case 'recap': return recap(job);
     case 'safe': return safe(job);
     case 'settle': return settle(job);
-    default: return house(job);
+    default: return house(job, rest[0] ?? '');
   }
 }
 
@@ -48,8 +51,11 @@ async function show(): Promise<void> {
   redraw();
   if (scrolled !== location.hash) {
     scrolled = location.hash;
-    scrollTo(0, 0);
-    document.querySelector<HTMLElement>('h1')?.focus();
+    const step = /\/step\/(\w+)$/.exec(location.hash)?.[1];
+    const at = step && document.querySelector<HTMLElement>(`#step-${step}`);
+    if (at) at.scrollIntoView();
+    else scrollTo(0, 0);
+    document.querySelector<HTMLElement>('h1')?.focus({ preventScroll: true });
   }
 }
 
@@ -62,12 +68,11 @@ function draw(): void {
   document.title = `${title} · Chalkwalk`;
   render(html`
     <header class="bar"><div>${shown?.back && state?.enrolled ? html`<a class="up" href=${shown.back} aria-label="back">${icon('arrow-left')}</a>` : html`<img src="icons/icon.svg" width="32" height="32" alt="">`}
-      <h1 tabindex="-1">${title}</h1>${state?.enrolled ? html`<span class="link ${link}" role="status">${LINK[link] ?? link}${state.waiting ? html`<small>${state.waiting} to send</small>` : nothing}</span>` : nothing}</div></header>
+      <h1 tabindex="-1">${title}</h1>${app.undo && state?.enrolled ? html`<button class="undo" aria-label="undo: ${app.undo.words}" @click=${() => void app.undo?.back()}>${icon('undo-2')}<small>undo</small></button>` : nothing}${state?.enrolled ? html`<span class="link ${link}" role="status">${meeting.phase === 'open' ? `with ${meeting.met?.person ?? 'a phone'}` : LINK[link] ?? link}${state.waiting ? html`<small>${state.waiting} to send</small>` : nothing}</span>` : nothing}</div></header>
     <main aria-busy=${app.busy}>${app.elsewhere ? html`<div class="note warn"><p><b>This page is open in another tab of this phone.</b> One at a time writes.</p><button class="main wide" @click=${() => { app.elsewhere = false; takeOver(); }}>Use it here</button></div>`
       : shown ? shown.draw(data) : html`<p>Opening…</p>`}
       ${app.trouble ? html`<div class="note bad" role="alert"><p>${app.trouble}</p></div>` : nothing}</main>
-    <div class="foot" aria-live="polite">${app.toast ? html`<div class="toast ${app.toast.bad ? 'bad' : ''}" role=${app.toast.bad ? 'alert' : nothing}><span>${app.toast.words}</span>
-      ${app.toast.undo ? html`<button @click=${app.toast.undo}>Undo</button>` : nothing}<button aria-label="put away" @click=${putAway}>×</button></div>` : nothing}</div>`, document.querySelector<HTMLElement>('#page')!);
+    <div class="foot" aria-live="polite">${app.toast ? html`<div class="toast ${app.toast.bad ? 'bad' : ''}" role=${app.toast.bad ? 'alert' : nothing}><span>${app.toast.words}</span><button aria-label="put away" @click=${putAway}>×</button></div>` : nothing}</div>`, document.querySelector<HTMLElement>('#page')!);
 }
 
 onDraw(draw);
@@ -80,6 +85,8 @@ function firstScreen(): void {
   app.state = { ...(JSON.parse(seen) as State), link: 'off' };
   const first = screenAt(location.hash);
   if (location.hash.length <= 2 && app.state.enrolled) shown = first;
+  // Once it is on the screen, for whoever measures.
+  if (shown) requestAnimationFrame(() => setTimeout(() => performance.mark('first-screen')));
 }
 
 onRefresh(async () => {
@@ -94,6 +101,9 @@ listen((news) => {
     case 'elsewhere': app.elsewhere = true; redraw(); break;
     case 'link': if (app.state) app.state.link = news.state; redraw(); break;
     case 'uploads': if (app.state) app.state.waiting = news.waiting; redraw(); break;
+    case 'frame': sendFrame(news.frame); break;
+    case 'met': met(news); break;
+    case 'parted': if (meeting.phase === 'open') part('The other phone is gone. What came is kept; the rest goes at the next meeting.'); break;
     // Somebody is tapping: the screen is drawn anew once that is done.
     case 'changed': if (!app.busy) void refresh(); break;
     case 'broken': if (news.words !== 'restart') wrong(news.words); break;
@@ -103,6 +113,8 @@ listen((news) => {
 addEventListener('hashchange', () => void show().catch(wrong));
 addEventListener('online', () => void call('sync').catch(() => undefined));
 document.addEventListener('visibilitychange', () => { if (document.visibilityState === 'visible' && app.state?.enrolled && !app.elsewhere) void call('sync').catch(() => undefined); });
+
+watchPermissions();
 
 interface Battery extends EventTarget { level: number }
 void (navigator as unknown as { getBattery?: () => Promise<Battery> }).getBattery?.().then((battery) => {

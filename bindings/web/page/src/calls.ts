@@ -28,6 +28,10 @@ export interface Calls {
   takeBundle(file: Blob): { maker: string | null; new_changes: number; files: number; refused: Record<string, string> };
   exported(job: string): Blob;
   sync(): void;
+  /** The channel to another phone is open, brought a frame, or is gone. */
+  meetBegin(initiator: boolean, originals: boolean): void;
+  meetTook(frame: Uint8Array): void;
+  meetEnd(): void;
   sun(place: Place, bearing: number, pitch: number | null): Sun;
   pitch(degrees: number): Pitch;
 }
@@ -39,7 +43,10 @@ export type Reply = { n: number; value?: unknown; error?: string };
 
 /** What the worker tells unasked. */
 export type News =
-  | { news: 'changed'; job: string; from: string }
+  | { news: 'changed'; job: string }
+  | { news: 'frame'; frame: Uint8Array<ArrayBuffer> }
+  | { news: 'met'; person: string; changes: number; files: number; originals: number; settled: boolean }
+  | { news: 'parted' }
   | { news: 'link'; state: string }
   | { news: 'uploads'; waiting: number }
   | { news: 'ready' }

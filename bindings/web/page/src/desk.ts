@@ -2,7 +2,8 @@
 // is written before anything is answered or sent. Where that fails the engine is made anew from
 // what is on the disk, so that the page never shows what the disk does not hold.
 import init, { Engine, checkEnrolment, freshIdentity, pitch, sun, vocabulary } from '../engine/engine';
-import { getOriginal, putOriginal } from './files';
+import { closePieces, getOriginal, putOriginal, putPiece } from './files';
+import type { Link } from './link';
 import { Store, type Staged } from './store';
 import type { News } from './calls';
 import type { PhotoNote, Place, Receipt, State, Vocabulary } from './shapes';
@@ -15,6 +16,9 @@ const words = { full: 'This phone has no room left: nothing of this was recorded
 export class Desk {
   engine!: Engine;
   link = 'off';
+  readonly links: Link[] = [];
+  /** Originals that a meeting may read from. */
+  private readonly files = new Map<string, File>();
   private readonly open = new Map<string, { behind: number }>();
   private queue: Promise<unknown> = Promise.resolve();
   private words!: Vocabulary;
@@ -45,13 +49,17 @@ export class Desk {
     this.engine = new Engine(own ?? freshIdentity('nobody yet', 'phone', 'crew'), own ? enrolment : undefined);
     const { store, engine } = this;
     const [certificates, peers, tables, held, thumbnails, originals] = await Promise.all([
-      store.certificates(), store.peers(), store.tables(), store.held(), store.thumbnailNames(), store.originalNames()]);
+      store.certificates(), store.peers(), store.tables(), store.held(), store.thumbnailNames(), store.originals()]);
     for (const [device, bytes] of certificates) engine.knowCertificate(device, bytes);
     for (const peer of peers) engine.knowPeer(peer.device, peer.name, peer.office);
     for (const one of tables) engine.knowTable(one.device, one.job, one.table);
     for (const one of held) engine.knowHeld(one.device, one.original, one.hash);
-    for (const hash of thumbnails) engine.knowFile(false, hash);
-    for (const hash of originals) engine.knowFile(true, hash);
+    for (const hash of thumbnails) engine.knowThumbnail(hash);
+    for (const { hash, size } of originals) engine.knowOriginal(hash, size);
+    engine.readBy((hash: string, offset: number, most: number) => {
+      const file = this.files.get(hash);
+      return file ? new Uint8Array(new FileReaderSync().readAsArrayBuffer(file.slice(offset, offset + most))) : undefined;
+    });
     for (const job of jobs) await this.ensureOpen(job);
   }
 
@@ -59,12 +67,18 @@ export class Desk {
   async commit(photo?: { hash: string; job: string; size: number; name: string; type: string }): Promise<void> {
     const staged = this.engine.takeStaged() as Staged[];
     try {
+      for (const one of staged) if (one.what === 'piece') await putPiece(one.hash, one.offset, one.bytes);
       await this.store.write(staged, photo);
+      for (const one of staged) if (one.what === 'original') closePieces(one.hash);
     } catch (error) {
+      closePieces();
+      // The sessions of the engine that was are gone with it.
+      for (const link of this.links) link.hangUp();
       await this.rebuild();
       throw full(error) ? new Error(words.full) : error;
     }
     for (const one of staged) {
+      if (one.what === 'original') await this.mayRead(one.hash);
       if (one.what !== 'row') continue;
       const open = this.open.get(one.job) ?? { behind: 0 };
       open.behind += 1;
@@ -96,15 +110,21 @@ export class Desk {
     }
   }
 
+  /** No meeting: small pictures need no memory. */
+  rest(): void {
+    if (this.links.every((link) => !link.isOpen)) this.engine.forgetThumbnails();
+  }
+
   /** All jobs open, with every chunk and small picture at hand, for a meeting. */
-  async prepareMeeting(jobs?: string[]): Promise<void> {
+  async prepareMeeting(jobs?: string[], originals = false): Promise<void> {
+    if (originals) for (const { hash } of await this.store.originals()) await this.mayRead(hash);
     const all = jobs ?? (await this.store.jobs()).map((row) => row.job);
     for (const job of all) {
       await this.ensureOpen(job);
       if (this.engine.needsRows(job)) this.engine.handInRows(job, (await this.store.chunks(job)).chunks);
       for (const photo of JSON.parse(this.engine.photos(job)) as { hash: string }[]) {
         const bytes = await this.store.thumbnail(photo.hash);
-        if (bytes) this.engine.knowFile(false, photo.hash, bytes);
+        if (bytes) this.engine.knowThumbnail(photo.hash, bytes);
       }
     }
   }
@@ -187,12 +207,19 @@ export class Desk {
     }
     if (thumbnail) {
       await this.store.write([{ what: 'thumbnail', hash: looked.hash, bytes: thumbnail } as Staged]).catch((error: unknown) => { throw full(error) ? new Error(words.full) : error; });
-      this.engine.knowFile(false, looked.hash, thumbnail);
+      this.engine.knowThumbnail(looked.hash, thumbnail);
     }
     const receipt = JSON.parse(this.engine.addPhoto(job, capture, JSON.stringify(note))) as Receipt;
     await this.commit({ hash: looked.hash, job, size: looked.size, name: file.name, type: file.type });
-    this.engine.knowFile(true, looked.hash);
+    this.engine.knowOriginal(looked.hash, looked.size);
+    await this.mayRead(looked.hash);
     return { ...receipt, warnings: looked.warnings };
+  }
+
+  /** Lets a meeting read a file that is held whole. */
+  private async mayRead(hash: string): Promise<void> {
+    const file = this.files.has(hash) ? undefined : await getOriginal(hash);
+    if (file) this.files.set(hash, file);
   }
 
   async original(hash: string): Promise<Blob | null> {

@@ -2,20 +2,25 @@
 // originals behind it. Both go on where they stood after the page was closed.
 import { getOriginal } from './files';
 import { refusal, type Desk } from './desk';
+import { Link, type Event } from './link';
 
 const LONGEST_WAIT = 60_000;
 const ALIVE = 5_000;
 
-export class OfficeLink {
+export class OfficeLink extends Link {
+  readonly number = 0;
   private socket: WebSocket | undefined;
   private wait = 1_000;
   private again: ReturnType<typeof setTimeout> | undefined;
   private uploading = false;
   private token: { text: string; ends: number } | undefined;
 
-  constructor(private readonly desk: Desk) {
-    setInterval(() => { if (this.socket) void this.desk.turn(() => this.pump(() => this.desk.engine.tick())); }, ALIVE);
+  constructor(desk: Desk) {
+    super(desk);
+    setInterval(() => this.tick(), ALIVE);
   }
+
+  get isOpen(): boolean { return this.socket?.readyState === WebSocket.OPEN; }
 
   /** Connects where there is a signal and an office. */
   connect(): void {
@@ -23,40 +28,39 @@ export class OfficeLink {
     if (this.socket) return;
     void this.desk.turn(async () => {
       if (this.socket || !(await this.desk.store.setting('enrolment'))) return;
-      await this.desk.prepareMeeting();
       const at = new URL('sync', this.desk.base);
       at.protocol = at.protocol === 'https:' ? 'wss:' : 'ws:';
       const socket = new WebSocket(at);
       socket.binaryType = 'arraybuffer';
       this.socket = socket;
       this.say('calling');
-      socket.onopen = () => void this.desk.turn(() => this.pump(() => {
+      // Jobs are opened once somebody answers: with no signal nothing is spent on it.
+      socket.onopen = () => void this.desk.turn(async () => {
         this.wait = 1_000;
-        this.desk.engine.beginSession(true, true);
-      }));
+        await this.desk.prepareMeeting();
+        await this.pump(() => this.desk.engine.beginSession(this.number, true, false));
+      }).catch(() => socket.close());
       socket.onmessage = (message: MessageEvent<ArrayBuffer>) => {
         const frame = new Uint8Array(message.data);
-        void this.desk.turn(() => this.pump(() => this.desk.engine.receive(frame))).catch(() => socket.close());
+        void this.desk.turn(() => this.pump(() => this.desk.engine.receive(this.number, frame))).catch(() => socket.close());
       };
       socket.onclose = () => this.lost(socket);
       socket.onerror = () => this.lost(socket);
     });
   }
 
-  /** The engine was made anew: its session is gone. */
   hangUp(): void { this.socket?.close(); }
 
-  /** There is news of a job here. */
-  wake(job: string): void {
-    if (this.socket?.readyState === WebSocket.OPEN) void this.desk.turn(() => this.pump(() => this.desk.engine.tick(job)));
-    else this.connect();
+  /** There is news here: it goes as soon as there is a signal. */
+  wake(): void {
+    if (!this.isOpen) this.connect();
     void this.upload();
   }
 
   private lost(socket: WebSocket): void {
     if (this.socket !== socket) return;
     this.socket = undefined;
-    void this.desk.turn(async () => { this.desk.engine.dropSession(); this.desk.engine.forgetThumbnails(); });
+    void this.desk.turn(async () => { this.desk.engine.dropSession(this.number); this.desk.rest(); });
     this.say('off');
     this.again = setTimeout(() => this.connect(), this.wait);
     this.wait = Math.min(this.wait * 2, LONGEST_WAIT);
@@ -67,33 +71,14 @@ export class OfficeLink {
     this.desk.tell({ news: 'link', state });
   }
 
-  /** One step of the session. Frames are sent only once all that they acknowledge is written. */
-  private async pump(step: () => void): Promise<void> {
-    const { engine } = this.desk;
-    const socket = this.socket;
-    step();
-    const frames = engine.frames() as Uint8Array<ArrayBuffer>[];
-    const events = JSON.parse(engine.events()) as { event: string; job?: string; new_changes?: number; words?: string; finished?: boolean }[];
-    try {
-      await this.desk.commit();
-    } catch (error) {
-      socket?.close();
-      this.desk.tell({ news: 'broken', words: String((error as Error).message ?? error) });
-      return;
-    }
-    if (socket?.readyState === WebSocket.OPEN) for (const frame of frames) socket.send(frame);
-    for (const event of events) {
-      if (event.event === 'connected') { this.say('talking'); void this.upload(); }
-      if (event.event === 'settled') this.say('settled');
-      if (event.event === 'took' && event.job && event.new_changes) {
-        await this.desk.title(event.job).catch(() => undefined);
-        this.desk.tell({ news: 'changed', job: event.job, from: 'office' });
-      }
-      if (event.event === 'took_file' && event.job) this.desk.tell({ news: 'changed', job: event.job, from: 'office' });
-      if (event.event === 'ended') {
-        socket?.close();
-        if (!event.finished && event.words) this.desk.tell({ news: 'broken', words: `The office ended the exchange: ${event.words}` });
-      }
+  protected send(frame: Uint8Array<ArrayBuffer>): void { this.socket?.send(frame); }
+
+  protected heard(event: Event): void {
+    if (event.event === 'connected') { this.say('talking'); void this.upload(); }
+    if (event.event === 'settled') this.say('settled');
+    if (event.event === 'ended') {
+      this.hangUp();
+      if (!event.finished && event.words) this.desk.tell({ news: 'broken', words: `The office ended the exchange: ${event.words}` });
     }
   }
 
@@ -118,10 +103,11 @@ export class OfficeLink {
     }
   }
 
-  private async put(next: { hash: string; job: string }): Promise<boolean> {
+  private async put(next: { hash: string; job: string; other?: boolean }): Promise<boolean> {
     const file = await getOriginal(next.hash);
     if (!file) return false;
     const headers = { authorization: `Bearer ${await this.bearer()}` };
+    if (next.other && !(await this.lacks(next, headers))) return true;
     const at = new URL(`photos/${next.hash}?job=${next.job}`, this.desk.base);
     const answer = await fetch(at, { method: 'PUT', headers, body: file });
     if (answer.status === 200 || answer.status === 201) return true;
@@ -129,6 +115,13 @@ export class OfficeLink {
     // The record of the photo comes first: the office asks for it by the change that names it.
     if (answer.status !== 404 && answer.status !== 403) this.desk.tell({ news: 'broken', words: refusal(await answer.text(), answer.status) });
     return false;
+  }
+
+  /** Whoever took a photo may have handed it in meanwhile. */
+  private async lacks(next: { hash: string; job: string }, headers: Record<string, string>): Promise<boolean> {
+    const answer = await fetch(new URL('photos/lacking', this.desk.base), {
+      method: 'POST', headers: { ...headers, 'content-type': 'application/json' }, body: JSON.stringify({ job: next.job, hashes: [next.hash] }) });
+    return !answer.ok || JSON.stringify(await answer.json()).includes(next.hash);
   }
 
   private async bearer(): Promise<string> {

@@ -26,30 +26,35 @@ export async function refresh(): Promise<void> {
   redraw();
 }
 
+/** The action before is taken back by one tap, as long as the page lives. */
 function said(job: string, words: string, receipt: Receipt): void {
   const { undo } = receipt;
   if (!receipt.changed) { toast('That stands already.'); return; }
-  toast(`${words} · kept on this phone`, undo ? async () => {
-    await once(() => call('act', job, undo as object));
-    toast('Taken back. It stays in the record as struck.');
-  } : undefined);
+  app.undo = undo ? { words, back: () => takeBack(job, undo as object) } : undefined;
+  toast(`${words} · kept on this phone`);
+}
+
+async function takeBack(job: string, undo: object): Promise<void> {
+  app.undo = undefined;
+  if (await once(() => call('act', job, undo))) toast('Taken back. What was stays readable in the record.');
+}
+
+/** Does what records something, and says so once it is kept. */
+export function recorded(job: string, work: () => Promise<Receipt>, words: string): Promise<Receipt | undefined> {
+  return once(async () => {
+    const receipt = await work();
+    said(job, words, receipt);
+    return receipt;
+  });
 }
 
 /** Adds a record. */
 export function add(job: string, record: object, words: string, hits: number | null = null): Promise<Receipt | undefined> {
-  return once(async () => {
-    const receipt = await call('add', job, record, hits);
-    said(job, words, receipt);
-    return receipt;
-  });
+  return recorded(job, () => call('add', job, record, hits), words);
 }
 
 export function act(job: string, action: object, words: string): Promise<Receipt | undefined> {
-  return once(async () => {
-    const receipt = await call('act', job, action);
-    said(job, words, receipt);
-    return receipt;
-  });
+  return recorded(job, () => call('act', job, action), words);
 }
 
 export function amend(job: string, at: string, set: object, words: string, clear: string[] = []): Promise<Receipt | undefined> {
@@ -66,10 +71,7 @@ export function photos(job: string, files: Iterable<File>, note: PhotoNote): Pro
       const receipt = await call('addPhoto', job, file, note, await here());
       taken.push(receipt.record);
       for (const warning of receipt.warnings) warned.add(warning);
-      const { undo } = receipt;
-      if (receipt.changed) toast(`Photo kept on this phone${warned.size ? ` · ${[...warned].join('; ')}` : ''}`, undo ? async () => {
-        await once(() => call('act', job, undo as object));
-      } : undefined);
+      if (receipt.changed) said(job, `Photo${warned.size ? ` (${[...warned].join('; ')})` : ''}`, receipt);
       else toast('This very photo is in the job already.');
     }
     return taken;

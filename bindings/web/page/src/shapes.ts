@@ -16,7 +16,12 @@ export interface RecordView {
   taken_at?: number | null;
   placed?: boolean;
   shows?: string[];
+  /** Height of the upright picture as a part of its width. */
+  tall?: number | null;
+  marks?: Mark[] | null;
 }
+
+export type Mark = { ring: { x: number; y: number; r: number } } | { arrow: { from: [number, number]; to: [number, number] } } | { text: { x: number; y: number; text: string } };
 
 export interface Counts {
   damaged: number;

@@ -1,7 +1,7 @@
 // What the page knows at the moment, and how it draws itself anew.
 import type { House, State } from './shapes';
 
-export interface Toast { words: string; undo?: () => Promise<void>; bad?: boolean }
+export interface Toast { words: string; bad?: boolean }
 
 export const app = {
   state: undefined as State | undefined,
@@ -9,6 +9,8 @@ export const app = {
   elsewhere: false,
   trouble: '' as string,
   toast: undefined as Toast | undefined,
+  /** What takes the last action back. */
+  undo: undefined as { words: string; back(): Promise<void> } | undefined,
   busy: false,
   battery: undefined as number | undefined,
   secure: globalThis.isSecureContext,
@@ -19,11 +21,11 @@ export function onDraw(draw: () => void): void { drawn = draw; }
 export function redraw(): void { drawn(); }
 
 let gone: ReturnType<typeof setTimeout> | undefined;
-/** Words at the foot of the screen; what was recorded can be taken back from there. */
-export function toast(words: string, undo?: () => Promise<void>): void {
+/** Words at the foot of the screen, for a while. */
+export function toast(words: string): void {
   clearTimeout(gone);
-  app.toast = undo ? { words, undo } : { words };
-  gone = setTimeout(() => { app.toast = undefined; redraw(); }, 8_000);
+  app.toast = { words };
+  gone = setTimeout(() => { app.toast = undefined; redraw(); }, 4_000);
   redraw();
 }
 

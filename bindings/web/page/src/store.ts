@@ -10,7 +10,8 @@ interface Schema extends DBSchema {
   snapshots: { key: string; value: { job: string; bytes: Uint8Array; upto: number } };
   thumbnails: { key: string; value: Uint8Array };
   originals: { key: string; value: { hash: string; job: string; size: number; name: string; type: string } };
-  uploads: { key: string; value: { hash: string; job: string } };
+  /** `other`: it came from another phone, which may hand it in as well. */
+  uploads: { key: string; value: { hash: string; job: string; other?: boolean } };
   certificates: { key: string; value: Uint8Array };
   peers: { key: string; value: { device: string; name: string; office: boolean } };
   tables: { key: string; value: { device: string; job: string; table: string } };
@@ -19,7 +20,7 @@ interface Schema extends DBSchema {
 
 /** One thing that the engine staged. */
 export interface Staged {
-  what: 'row' | 'thumbnail' | 'certificate' | 'table' | 'held' | 'peer';
+  what: 'row' | 'piece' | 'original' | 'thumbnail' | 'certificate' | 'table' | 'held' | 'peer';
   job: string;
   device: string;
   hash: string;
@@ -27,6 +28,8 @@ export interface Staged {
   office: boolean;
   original: boolean;
   table: string;
+  offset: number;
+  size: number;
   bytes: Uint8Array;
 }
 
@@ -77,6 +80,10 @@ export class Store {
           puts.push(tx.objectStore('chunks').add({ job: one.job, bytes: one.bytes }));
           break;
         }
+        case 'original':
+          puts.push(tx.objectStore('originals').put({ hash: one.hash, job: one.job, size: one.size, name: `${one.hash.slice(0, 16)}.jpg`, type: 'image/jpeg' }));
+          puts.push(tx.objectStore('uploads').put({ hash: one.hash, job: one.job, other: true }));
+          break;
         case 'thumbnail': puts.push(tx.objectStore('thumbnails').put(one.bytes, one.hash)); break;
         case 'certificate': puts.push(tx.objectStore('certificates').put(one.bytes, one.device)); break;
         case 'peer': puts.push(tx.objectStore('peers').put({ device: one.device, name: one.name, office: one.office })); break;
@@ -143,7 +150,6 @@ export class Store {
   thumbnail(hash: string): Promise<Uint8Array | undefined> { return this.db.get('thumbnails', hash); }
   thumbnailNames(): Promise<string[]> { return this.db.getAllKeys('thumbnails'); }
   original(hash: string) { return this.db.get('originals', hash); }
-  originalNames(): Promise<string[]> { return this.db.getAllKeys('originals'); }
   originals() { return this.db.getAll('originals'); }
   uploads() { return this.db.getAll('uploads'); }
   countUploads(): Promise<number> { return this.db.count('uploads'); }

@@ -1,30 +1,32 @@
 // The page's worker: it alone writes. One tab at a time has it; another may ask for it.
 import { Desk } from './desk';
 import { OfficeLink } from './office';
+import { PhoneLink } from './phone';
 import type { Ask, CallName, Calls, News, Reply } from './calls';
 
 type Answers = { [Name in CallName]: (...args: Parameters<Calls[Name]>) => Promise<ReturnType<Calls[Name]>> };
 
 const scope = self as unknown as DedicatedWorkerGlobalScope;
-const tell = (news: News) => scope.postMessage(news);
+const tell = (news: News) => scope.postMessage(news, news.news === 'frame' ? [news.frame.buffer] : []);
 const base = new URL('../', scope.location.href);
 const tabs = new BroadcastChannel('chalkwalk-tabs');
 const waiting: Ask[] = [];
 let answers: Answers | undefined;
 
-function made(desk: Desk, office: OfficeLink): Answers {
+function made(desk: Desk, office: OfficeLink, phone: PhoneLink): Answers {
   const json = <T>(text: string) => JSON.parse(text) as T;
   const told = async <T>(job: string, work: () => Promise<T>): Promise<T> => {
     const value = await work();
-    office.wake(job);
+    woken(job);
     setTimeout(() => void desk.turn(() => desk.tidy()), 1_000);
     return value;
   };
+  const woken = (job: string) => { for (const link of desk.links) link.news(job); office.wake(); };
   const reading = <T>(job: string, read: () => string) => desk.ensureOpen(job).then(() => json<T>(read()));
   return {
     state: () => desk.state(),
     enrol: async (ask) => { await desk.enrol(ask); office.connect(); },
-    begin: async (property) => { const job = await desk.begin(property); office.wake(job); return job; },
+    begin: async (property) => { const job = await desk.begin(property); woken(job); return job; },
     open: async (job) => {
       await desk.ensureOpen(job);
       await desk.title(job);
@@ -57,13 +59,16 @@ function made(desk: Desk, office: OfficeLink): Answers {
       await desk.prepareMeeting();
       let said: string;
       try { said = desk.engine.readBundle(new Uint8Array(await file.arrayBuffer())); } finally { await desk.commit(); }
-      for (const row of await desk.store.jobs()) { await desk.ensureOpen(row.job); await desk.title(row.job); office.wake(row.job); }
+      for (const row of await desk.store.jobs()) { await desk.ensureOpen(row.job); await desk.title(row.job); woken(row.job); }
       return json(said);
     },
     exported: async (job) => {
       await desk.ensureOpen(job);
       return new Blob([desk.engine.export(job) as Uint8Array<ArrayBuffer>], { type: 'application/octet-stream' });
     },
+    meetBegin: (initiator, originals) => phone.begin(initiator, originals),
+    meetTook: (frame) => phone.took(frame),
+    meetEnd: () => phone.end(),
     sync: async () => { office.connect(); void office.upload(); },
     sun: async (place, bearing, rise) => json(desk.sun(place, bearing, rise)),
     pitch: async (degrees) => json(desk.pitch(degrees)),
@@ -89,7 +94,8 @@ async function answer(ask: Ask, desk: Desk): Promise<void> {
 async function lead(): Promise<void> {
   const desk = await Desk.begin(base, tell);
   const office = new OfficeLink(desk);
-  answers = made(desk, office);
+  const phone = new PhoneLink(desk);
+  answers = made(desk, office, phone);
   scope.onmessage = (message: MessageEvent<Ask>) => void answer(message.data, desk);
   for (const ask of waiting.splice(0)) void answer(ask, desk);
   tell({ news: 'ready' });
@@ -102,7 +108,7 @@ async function lead(): Promise<void> {
       // What is on its way is finished first.
       void desk.turn(async () => {
         scope.onmessage = null;
-        office.hangUp();
+        for (const link of desk.links) link.hangUp();
         tell({ news: 'elsewhere' });
         resolve();
       });

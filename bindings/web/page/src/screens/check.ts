@@ -6,21 +6,9 @@ import { add } from '../record';
 import { go } from '../state';
 import { path, screen } from '../screen';
 import type { House, OpenPoint } from '../shapes';
+import { leadsTo } from './leads';
 
 const HEADS = { must: 'Do before you leave', should: 'The office will ask', consider: 'Worth a thought' } as const;
-
-function leads(job: string, one: OpenPoint): string {
-  const { rule } = one.point;
-  const at = one.leads?.at;
-  if (at?.startsWith('finding/')) return path('job', job, 'finding', at.split('/')[1]!);
-  if (at?.startsWith('photo/')) return path('job', job, 'photo', at.split('/')[1]!);
-  if (one.leads?.place) return path('job', job, 'place', one.leads.place);
-  if (rule.startsWith('visit.interview') || rule.startsWith('visit.leave')) return path('job', job, 'owner');
-  if (/recap|signature/.test(rule)) return path('job', job, 'recap');
-  if (/settle|conflict/.test(rule)) return path('job', job, 'settle');
-  if (/not-safe/.test(rule)) return path('job', job, 'safe');
-  return path('job', job);
-}
 
 type Data = { points: OpenPoint[]; house: House };
 
@@ -41,7 +29,7 @@ export const check = (job: string) => screen<Data>({
       <p class="count-line"><b>${must.length}</b> to do here${points.length > must.length ? html`, ${points.length - must.length} more for later` : nothing}</p>
       ${(['must', 'should', 'consider'] as const).map((urgency) => {
         const list = points.filter((one) => one.point.urgency === urgency);
-        return list.length ? html`<h2>${HEADS[urgency]}</h2><ul class="rows">${list.map((one) => html`<li><a class="row ${urgency}" href=${leads(job, one)}><span>${one.point.sentence}<small>${one.point.settles} <i>${one.point.why}</i>${one.point.office_can_settle ? ' The office can settle it.' : ''}</small></span>${icon('chevron-right')}</a></li>`)}</ul>` : nothing;
+        return list.length ? html`<h2>${HEADS[urgency]}</h2><ul class="rows">${list.map((one) => html`<li><a class="row ${urgency}" href=${leadsTo(job, one)}><span>${one.point.sentence}<small>${one.point.settles} <i>${one.point.why}</i>${one.point.office_can_settle ? ' The office can settle it.' : ''}</small></span>${icon('chevron-right')}</a></li>`)}</ul>` : nothing;
       })}
       ${points.length ? nothing : html`<p class="note good">Nothing is missing that the record can know of.</p>`}
       ${left ? html`<p class="note good">You left the site. What came before is sealed; what you add now comes after it.</p>` : html`<button class="wide ${must.length ? 'risky' : 'main'}" @click=${leave}>${must.length ? 'Leave all the same: the open points are written down' : 'Leave the site: seal the visit'}</button>`}`;

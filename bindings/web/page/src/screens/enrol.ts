@@ -1,13 +1,13 @@
 // The first screen of a new phone: the office's code, a name, done.
 import { html, nothing } from 'lit-html';
 import { call } from '../client';
-import { note } from '../parts-of-page';
+import { icon, note } from '../parts-of-page';
 import { once } from '../record';
-import { app, go, redraw } from '../state';
+import { canScan, closeCamera, openCamera, scan, scanning } from '../scan';
+import { app, go, redraw, wrong } from '../state';
 import { screen } from '../screen';
 
 const form = { code: '', pin: null as string | null, person: '', device_name: '' };
-let scanning: MediaStream | undefined;
 
 /** A text of the office's picture, or the code alone. */
 export function readTicket(text: string): { code: string; pin: string | null; at: string | null } | undefined {
@@ -21,31 +21,6 @@ export function readTicket(text: string): { code: string; pin: string | null; at
   return code ? { code, pin: fields.get('pin'), at: fields.get('at') } : undefined;
 }
 
-interface Detector { detect(from: HTMLVideoElement): Promise<{ rawValue: string }[]> }
-declare const BarcodeDetector: { new (options: { formats: string[] }): Detector } | undefined;
-const canScan = () => typeof BarcodeDetector !== 'undefined' && 'mediaDevices' in navigator;
-
-async function scan(): Promise<void> {
-  scanning = await navigator.mediaDevices.getUserMedia({ video: { facingMode: 'environment' } });
-  redraw();
-  const video = document.querySelector<HTMLVideoElement>('#scan');
-  if (!video) return;
-  video.srcObject = scanning;
-  await video.play();
-  const detector = new BarcodeDetector!({ formats: ['qr_code'] });
-  while (scanning) {
-    const [found] = await detector.detect(video).catch(() => []);
-    if (found && take(found.rawValue)) stop();
-    await new Promise((resolve) => setTimeout(resolve, 200));
-  }
-}
-
-function stop(): void {
-  for (const track of scanning?.getTracks() ?? []) track.stop();
-  scanning = undefined;
-  redraw();
-}
-
 function take(text: string): boolean {
   const ticket = readTicket(text);
   if (!ticket) return false;
@@ -54,6 +29,15 @@ function take(text: string): boolean {
   redraw();
   return true;
 }
+
+async function look(): Promise<void> {
+  await openCamera();
+  redraw();
+  await scan(document.querySelector<HTMLVideoElement>('#scan')!, take);
+  redraw();
+}
+
+const shut = () => { closeCamera(); redraw(); };
 
 const send = (event: Event) => {
   event.preventDefault();
@@ -78,8 +62,8 @@ export const enrol = () => screen({
       <div class="field"><label for="code">Code, or the text of the picture</label>
         <input id="code" autocomplete="off" autocapitalize="characters" spellcheck="false" required .value=${form.code}
           @input=${(event: Event) => { form.code = (event.target as HTMLInputElement).value; form.pin = null; }}></div>
-      ${canScan() ? html`<button type="button" @click=${() => (scanning ? stop() : void scan().catch(() => stop()))}>${scanning ? 'Stop the camera' : 'Read the picture with the camera'}</button>
-        ${scanning ? html`<video id="scan" muted playsinline></video>` : nothing}` : nothing}
+      ${canScan() ? html`${scanning() ? html`<video id="scan" muted playsinline></video>` : nothing}
+        <button type="button" class="wide" @click=${() => (scanning() ? shut() : void look().catch((error: unknown) => { shut(); wrong(error); }))}>${icon('qr-code')}<span>${scanning() ? 'Stop the camera' : 'Read the picture with the camera'}</span></button>` : nothing}
       <div class="field"><label for="person">Your name, as the record will show it</label>
         <input id="person" autocomplete="name" required maxlength="80" .value=${form.person} @input=${(event: Event) => { form.person = (event.target as HTMLInputElement).value; }}></div>
       <div class="field"><label for="device">This phone's name</label>

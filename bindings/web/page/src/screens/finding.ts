@@ -7,16 +7,18 @@ import { act, add, amend } from '../record';
 import { app, go, label } from '../state';
 import { path, screen } from '../screen';
 import type { RecordView } from '../shapes';
+import { squareFeet } from '../lengths';
+import { lengthStepper } from './measures';
 import { noteForm } from './place';
 
 const words = () => app.state!.vocabulary;
 
 /** The second tap: which cause. It is recorded with it. */
 export const found = (job: string, place: string, component: string) => screen({
-  title: () => `${label(words().Component, component)}: damaged by`,
+  title: () => 'Damaged by what?',
   back: path('job', job, 'place', place),
   load: async () => undefined,
-  draw: () => html`<div class="big">${words().Cause.map((cause) => html`<button @click=${async () => {
+  draw: () => html`<p class="under">${label(words().Component, component)}</p><div class="big">${words().Cause.map((cause) => html`<button @click=${async () => {
     const made = await add(job, { finding: { place, component, condition: 'damaged', cause: cause.code } }, `${label(words().Component, component)}, ${cause.label}`);
     if (made) go(`/job/${job}/finding/${made.record.split('/')[1]}`);
   }}>${cause.label}</button>`)}</div>
@@ -73,6 +75,9 @@ export const finding = (job: string, id: string) => screen<Data>({
         ${choice('Who may read it', [{ code: 'shared', label: 'everybody' }, { code: 'office_only', label: 'the office only' }], fields['audience'] ?? 'shared', (audience) => set({ audience }, 'Reader'))}
         ${stepper('Storey', fields['storey'] as number, (storey) => set({ storey }, `storey ${storey}`), 1, 4)}
         ${stepper('From the left', fields['from_left'] as number, (from_left) => set({ from_left }, `${from_left} from the left`), 1, 60)}
+        ${lengthStepper('Above the ground', fields['height'], 6, 36, (height) => set({ height }, `${height} up`))}
+        ${lengthStepper('How long', fields['extent_length'], 12, 12, (extent_length) => set({ extent_length }, extent_length))}
+        ${stepper('How many square feet', squareFeet(fields['extent_area']), (feet) => set({ extent_area: `${feet} sq ft` }, `${feet} sq ft`), 1)}
         ${choice('Colour', words().Finish, fields['finish'], (finish) => set({ finish }, label(words().Finish, finish)))}
         ${choice('Material', words().Material, fields['material'], (material) => set({ material }, label(words().Material, material)))}
       </details>

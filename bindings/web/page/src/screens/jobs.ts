@@ -1,24 +1,13 @@
 // The houses on this phone, and a new one.
 import { html, nothing } from 'lit-html';
 import { call } from '../client';
-import { icon, note } from '../parts-of-page';
+import { icon } from '../parts-of-page';
 import { once } from '../record';
 import { app, go } from '../state';
 import { path, screen } from '../screen';
+import { troubles } from './troubles';
 
-const LOW = 200 << 20;
 const form = { street: '', town: '', owner: '', date_of_loss: '' };
-
-function troubles() {
-  const state = app.state!;
-  const left = state.quota - state.usage;
-  return html`
-    ${app.secure ? nothing : note('bad', html`<p>Opened without https: the browser may keep nothing. Ask the office for its safe address.</p>`)}
-    ${state.quota && left < LOW ? note('bad', html`<p><b>Little room:</b> ${Math.max(0, Math.round(left / 1e6))} MB are left for photos. Free some before the visit.</p>`) : nothing}
-    ${state.persisted ? nothing : note('warn', html`<p><b>The browser may clear this page's storage</b> when the phone runs short. Put the page on the home screen, and sync before the phone is put away.</p>
-      <button @click=${() => once(async () => { await navigator.storage.persist?.(); app.state = await call('state'); })}>Ask the browser to keep it</button>`)}
-    ${app.battery !== undefined && app.battery < 0.25 ? note('warn', html`<p><b>Battery at ${Math.round(app.battery * 100)} %.</b> Charge it before the roof: a helper waits for nobody's cable.</p>`) : nothing}`;
-}
 
 export const jobs = () => screen({
   title: () => app.state?.office || 'Houses',

@@ -1,26 +1,26 @@
-// What is safe where, meeting the other phone, export, and what two people stated differently.
+// What is safe where, export, and what two people stated differently.
 import { html, nothing } from 'lit-html';
 import { call } from '../client';
 import { icon, note, time } from '../parts-of-page';
+import { day, hand } from '../hand';
 import { act, once } from '../record';
 import { app, toast } from '../state';
 import { path, screen } from '../screen';
 import type { Conflict, Peer, PhotoState } from '../shapes';
 
-async function hand(blob: Blob, name: string, words: string): Promise<void> {
-  const file = new File([blob], name, { type: blob.type });
-  if (navigator.canShare?.({ files: [file] })) {
-    await navigator.share({ files: [file], title: words }).catch((error: Error) => { if (error.name !== 'AbortError') throw error; });
-    return;
+/** The record, the document and every original of this phone, in one file. */
+async function everything(job: string, photos: PhotoState[]): Promise<void> {
+  const { downloadZip } = await import('client-zip');
+  async function* files(): AsyncGenerator<{ name: string; input: Blob }> {
+    yield { name: 'record.bundle', input: await call('bundle', [job]) };
+    yield { name: 'document.automerge', input: await call('exported', job) };
+    for (const photo of photos) {
+      const input = await call('original', photo.hash);
+      if (input) yield { name: `originals/${photo.hash}.jpg`, input };
+    }
   }
-  const link = document.createElement('a');
-  link.href = URL.createObjectURL(blob);
-  link.download = name;
-  link.click();
-  setTimeout(() => URL.revokeObjectURL(link.href), 60_000);
+  await hand(await downloadZip(files()).blob(), `house-${day()}.zip`, 'A house: record and photos');
 }
-
-const day = () => new Date().toLocaleDateString('sv');
 
 type Safe = { photos: PhotoState[]; peers: Peer[] };
 export const safe = (job: string) => screen<Safe>({
@@ -42,31 +42,8 @@ export const safe = (job: string) => screen<Safe>({
       <h2>Take it with you</h2><p class="soft">Everything, at any time, without anybody's leave.</p>
       <div class="buttons"><button @click=${() => once(async () => hand(await call('bundle', [job]), `house-${day()}.bundle`, 'The record of a house'))}>The record, as a bundle</button>
         <button @click=${() => once(async () => hand(await call('exported', job), `house-${day()}.automerge`, 'The document of a house'))}>The document</button>
-        <button @click=${() => once(async () => { let n = 0; for (const photo of mine) { const blob = await call('original', photo.hash); if (blob) { await hand(blob, `${photo.hash.slice(0, 16)}.jpg`, 'A photo'); n += 1; } } toast(`${n} originals handed out.`); })}>The originals on this phone</button></div>
+        <button @click=${() => once(() => everything(job, mine))}>Everything in one ZIP: record and originals</button></div>
       <details><summary>Each photo</summary><ul class="rows">${photos.map((photo) => html`<li><a class="row" href=${path('job', job, 'photo', photo.id)}><span>${photo.hash.slice(0, 8)}<small>${photo.here ? 'here' : 'on the other phone'} · ${photo.safe ? 'safe at the office' : 'not at the office yet'}</small></span></a></li>`)}</ul></details>`;
-  },
-});
-
-export const meet = () => screen({
-  title: () => 'Meet the other phone',
-  back: path(),
-  load: async () => { app.state = await call('state'); },
-  draw: () => {
-    const take = (event: Event) => {
-      const input = event.target as HTMLInputElement;
-      const file = input.files?.[0];
-      input.value = '';
-      if (!file) return;
-      void once(async () => {
-        const said = await call('takeBundle', file);
-        const refused = Object.values(said.refused);
-        toast(refused.length ? `Part was refused: ${refused.join('; ')}` : `${said.new_changes} entries and ${said.files} small pictures from ${said.maker ?? 'the other phone'} are kept.`);
-      });
-    };
-    return html`<p>With no signal: each of you hands the other a bundle through the phone's own sharing (near-by, cable, card). It holds the record and the small pictures; originals stay on the phone that took them until it meets the office.</p>
-      <button class="main wide" ?disabled=${!app.state!.jobs.length} @click=${() => once(async () => hand(await call('bundle', app.state!.jobs.map((job) => job.job)), `crew-${day()}.bundle`, 'For the other phone'))}>${icon('upload')}<span>Hand a bundle over</span></button>
-      <label class="button wide">${icon('download')}<span>Take a bundle</span><input type="file" class="hidden-input" @change=${take}></label>
-      ${note('', html`<p>A bundle counts only from a device of your office: it is signed, and what does not fit is refused whole.</p>`)}`;
   },
 });
 
