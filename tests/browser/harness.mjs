@@ -44,6 +44,8 @@ export async function startOffice(options = {}) {
   office.admin = await join_(office, office.first, 'Marit Oldacre');
   return Object.assign(office, {
     stop: () => stop(office),
+    kill: () => kill(office),
+    revive: () => revive(office),
     restart: () => restart(office),
     page: (opts) => page(office, opts),
     jobs: () => jobs(office),
@@ -69,12 +71,19 @@ async function serve(office, listen) {
   office.first = (said.first_admin ?? [])[0];
 }
 
-/** Ends the server as power loss would, and starts it at the same address. */
-async function restart(office) {
+/** Ends the server as power loss would. */
+async function kill(office) {
   const gone = new Promise((resolve) => office.child.on('exit', resolve));
   office.child.kill('SIGKILL');
   await gone;
-  await serve(office, new URL(office.url).host);
+}
+
+/** Starts it again at the same address. */
+const revive = (office) => serve(office, new URL(office.url).host);
+
+async function restart(office) {
+  await kill(office);
+  await revive(office);
 }
 
 async function stop(office) {

@@ -84,16 +84,19 @@ export async function offer(): Promise<void> {
 export async function took(text: string): Promise<boolean> {
   const card = read(text);
   if (!card) return false;
+  const wait = (patience: number) => { late = setTimeout(() => part('The two phones did not find each other: same Wi-Fi or hotspot? Begin again.'), patience); };
   if (card.step === 'offer') {
     const link = begin(false);
+    // The first phone has yet to read the answer.
+    wait(FIND * 4);
     await link.setRemoteDescription(description(card));
     await link.setLocalDescription(await link.createAnswer());
     await show(link, 'answer');
   } else {
     if (!peer || meeting.phase !== 'offering') throw new Error('This is an answer to another meeting: begin again on this phone.');
+    wait(FIND);
     await peer.setRemoteDescription(description(card));
   }
-  late = setTimeout(() => part('The two phones did not find each other: same Wi-Fi or hotspot? Begin again.'), card.step === 'offer' ? FIND * 4 : FIND);
   redraw();
   return true;
 }
