@@ -2,6 +2,7 @@
 
 mod access;
 mod carry;
+mod papers;
 mod people;
 mod tries;
 
@@ -21,6 +22,7 @@ const LAYOUTS: &[&str] = &[
     include_str!("0001_accounts.sql"),
     include_str!("0002_tries.sql"),
     include_str!("0003_marks.sql"),
+    include_str!("0004_papers.sql"),
 ];
 
 /// Accounts in one SQLite file. Clones share it.
@@ -243,6 +245,21 @@ impl Accounts for SqliteAccounts {
     async fn set_mark(&self, job: JobId, marked: Option<Marked>) -> Result<(), StoreError> {
         self.write(move |tx| access::set_mark(tx, job, marked))
             .await
+    }
+
+    async fn paper(&self, name: &str) -> Result<Option<Vec<u8>>, StoreError> {
+        let name = name.to_owned();
+        self.read(move |tx| papers::read(tx, &name)).await
+    }
+
+    async fn replace_paper(&self, name: &str, was: &str, bytes: &[u8]) -> Result<bool, StoreError> {
+        let (name, was, bytes) = (name.to_owned(), was.to_owned(), bytes.to_vec());
+        self.write(move |tx| papers::replace(tx, &name, &was, &bytes))
+            .await
+    }
+
+    async fn papers_held(&self) -> Result<(u64, u64), StoreError> {
+        self.read(papers::held).await
     }
 
     async fn note(&self, deed: &Deed) -> Result<(), StoreError> {
