@@ -14,6 +14,7 @@ use async_trait::async_trait;
 use rusqlite::{Connection, Transaction, TransactionBehavior};
 
 use super::*;
+use crate::store::here;
 pub(crate) use carry::{AccountsFile, AccountsHeld};
 
 /// How long a call waits while another process, such as a command on the same folder, writes.
@@ -55,14 +56,14 @@ impl SqliteAccounts {
         F: FnOnce(&Transaction<'_>) -> Result<T, StoreError> + Send + 'static,
     {
         let shared = Arc::clone(&self.0);
-        tokio::task::spawn_blocking(move || {
+        here::blocking(move || {
             let mut file = shared.lock().unwrap_or_else(PoisonError::into_inner);
             let tx = file.transaction_with_behavior(how)?;
             let done = work(&tx)?;
             tx.commit()?;
             Ok(done)
         })
-        .await?
+        .await
     }
 
     async fn write<T, F>(&self, work: F) -> Result<T, StoreError>
