@@ -440,6 +440,45 @@ test('a 12-megapixel picture is kept whole', async () => {
   await one.close();
 });
 
+test('the screens in the dark, and what the roof asks for', async () => {
+  const one = await enrolled(office, 'Dora', { colorScheme: 'dark' });
+  const job = await begun(one.tab, '23 Late Light');
+  await sound(one.tab, 'house-dark');
+  await one.tab.goto(`${fieldAt(office)}#/job/${job}/step/eave`);
+  await one.tab.click('text=We have read this');
+  await saved(one.tab);
+  await one.tab.click('text=+ eave, front');
+  await one.tab.getByText('Nothing is broken to look').waitFor();
+  await one.tab.locator('fieldset', { hasText: 'Deck' }).getByText('planks').click();
+  // A deck of boards: its widest gap, by quarters of an inch.
+  for (const _ of [1, 2, 3]) await one.tab.getByLabel('more: Widest gap').click();
+  await one.tab.locator('.stepper output', { hasText: '3/4"' }).waitFor();
+  // The tape: the width, then the picture that shows it.
+  await one.tab.getByText('6 in', { exact: true }).click();
+  await one.tab.locator('label', { hasText: 'The tape across the gutter' }).locator('input').setInputFiles(jpeg(9));
+  await one.tab.getByText('Another picture of the tape').waitFor();
+  await sound(one.tab, 'eave-dark');
+  await one.tab.goto(`${fieldAt(office)}#/job/${job}/step/roof`);
+  await one.tab.click('text=+ front slope');
+  await one.tab.getByText('Counted on this slope').waitFor();
+  for (const _ of [1, 2]) await one.tab.getByLabel('one more: pipe boot').click();
+  await one.tab.locator('fieldset', { hasText: 'By gauge' }).getByText('6', { exact: true }).click();
+  await one.tab.getByText('The gauge in the picture').waitFor();
+  await one.tab.click('text=+ typical spot');
+  await one.tab.getByLabel('one more: Hits inside it').click();
+  await one.tab.locator('[aria-label="Hits inside it"] output', { hasText: '1' }).waitFor();
+  await sound(one.tab, 'slope-dark');
+  for (const screen of ['check', 'recap', 'safe']) {
+    await one.tab.goto(`${fieldAt(office)}#/job/${job}/${screen}`);
+    await one.tab.locator('main > *').first().waitFor();
+    await sound(one.tab, `${screen}-dark`);
+  }
+  // What was taken counts in the check.
+  const open = (await ask(one.tab, 'check', job)).map((each) => each.point.rule);
+  for (const rule of ['eave.opening', 'gutter.width', 'eave.deck-gap', 'roof.slopes', 'roof.pitch', 'visit.cautions']) assert.ok(!open.includes(rule), `${rule} is still open`);
+  await one.close();
+});
+
 test('the first screen of a phone that is not enrolled', async () => {
   const one = await phone(office);
   await one.tab.getByText('Ask the office for a code').waitFor();

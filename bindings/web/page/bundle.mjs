@@ -30,7 +30,7 @@ cpSync(join(here, 'icons'), join(dist, 'icons'), { recursive: true });
 cpSync(join(assets, 'icon.svg'), join(dist, 'icons/icon.svg'));
 const source = readdirSync(join(here, 'src'), { recursive: true }).filter((name) => String(name).endsWith('.ts'))
   .map((name) => readFileSync(join(here, 'src', String(name)), 'utf8')).join('\n');
-const icons = new Set([...source.matchAll(/icon\('([a-z-]+)'\)|\? '(image)' : '(camera)'/g)].flatMap((found) => found.slice(1)).filter(Boolean));
+const icons = new Set([...source.matchAll(/icon\('([a-z0-9-]+)'\)|\? '(image)' : '(camera)'/g)].flatMap((found) => found.slice(1)).filter(Boolean));
 for (const name of icons) cpSync(join(assets, 'icons', `${name}.svg`), join(dist, 'icons', `${name}.svg`));
 
 const all = readdirSync(dist, { recursive: true }).map(String).filter((name) => !name.endsWith('.md') && statSync(join(dist, name)).isFile()).sort();

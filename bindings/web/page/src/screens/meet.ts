@@ -99,7 +99,7 @@ function bundle(): TemplateResult {
 }
 
 export const meet = () => screen({
-  title: () => 'Meet the other phone',
+  title: () => 'The other phone',
   back: path(),
   load: async () => { app.state = await call('state'); },
   draw: () => html`${direct()}${meeting.phase === 'none' ? bundle() : nothing}`,

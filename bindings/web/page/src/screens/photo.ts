@@ -62,6 +62,7 @@ export const photo = (job: string, id: string) => screen<Data>({
   back: path('job', job),
   load: async () => {
     const { record } = await call('record', job, `photo/${id}`);
+    if (app.house?.id !== job) app.house = await call('house', job);
     if (drawing.photo !== id || !drawing.begun) Object.assign(drawing, { photo: id, begun: false, marks: [...(record?.marks ?? [])] });
     const hash = record?.hash;
     const blob = hash ? (await call('original', hash)) ?? (await call('thumbnail', hash)) : null;
