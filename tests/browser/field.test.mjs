@@ -317,6 +317,25 @@ test('two phones meet by a direct link, with no server and no signal, originals 
   await helper.close();
 });
 
+test('a phone of another office is given nothing', async () => {
+  const elsewhere = await startOffice({ empty: true });
+  try {
+    const [own, other] = [await enrolled(office, 'Edda', { camera: true }), await enrolled(elsewhere, 'Fynn', { camera: true })];
+    const job = await begun(own.tab, '25 Own House');
+    await linked(own.tab, other.tab);
+    const ended = (tab) => tab.locator('.toast.bad', { hasText: /meeting ended|other phone is gone/ }).waitFor();
+    await Promise.all([ended(own.tab), ended(other.tab)]);
+    await own.tab.getByText('Show my code first').waitFor();
+    await other.tab.getByText('Show my code first').waitFor();
+    assert.deepEqual((await ask(other.tab, 'state')).jobs, []);
+    assert.equal((await ask(own.tab, 'heads', job)).heads.length, 1);
+    await own.close();
+    await other.close();
+  } finally {
+    await elsewhere.stop();
+  }
+});
+
 test('a code is read by the camera', async () => {
   const first = await enrolled(office, 'Yara', { camera: true });
   await first.tab.goto(`${fieldAt(office)}#/meet`);

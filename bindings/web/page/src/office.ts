@@ -87,11 +87,15 @@ export class OfficeLink extends Link {
     if (this.uploading) return;
     this.uploading = true;
     try {
+      // One that the office does not take yet holds up none of the others.
+      const put = new Set<string>();
       for (;;) {
-        const next = (await this.desk.store.uploads())[0];
+        const next = (await this.desk.store.uploads()).find((one) => !put.has(one.hash));
         if (!next) break;
+        put.add(next.hash);
         const offices = (await this.desk.store.peers()).filter((peer) => peer.office).map((peer) => peer.device);
-        if (offices.length === 0 || !(await this.put(next))) break;
+        if (offices.length === 0) break;
+        if (!(await this.put(next))) continue;
         await this.desk.store.uploaded(next.hash, offices);
         await this.desk.turn(async () => this.desk.engine.knowHeld(undefined, true, next.hash));
         this.desk.tell({ news: 'uploads', waiting: await this.desk.store.countUploads() });

@@ -39,6 +39,8 @@ export function findingRow(job: string, one: RecordView, photos: RecordView[]): 
     <span>${label(words().Component, fields['component'])}, ${label(words().Condition, fields['condition'])}<small>${label(words().Cause, fields['cause'])}${fields['units'] ? ` · ${fields['units']} of ${fields['units_total'] ?? '?'}` : ''}${one.hits ? ` · ${one.hits} hits` : ''} · ${one.mine ? 'you' : one.who} ${time(one.made_at)}</small></span>${icon('chevron-right')}</a></li>`;
 }
 
+const WHOLE: Record<string, string> = { elevation: 'side', slope: 'slope', structure: 'structure' };
+
 type Data = PlaceView & { side?: PlaceView };
 
 export const place = (job: string, at: string) => screen<Data>({
@@ -60,7 +62,7 @@ export const place = (job: string, at: string) => screen<Data>({
     return html`
       ${/^(eave_opening|slope)\//.test(at) ? climb(app.house!) : nothing}
       ${at.startsWith('eave_opening/') ? eave(job, data, data.side) : html`
-        <div class="buttons">${camera(job, room ? 'Ceiling' : overview ? 'Another overview' : 'Overview of the whole side', { role: 'overview', place: at }, { main: !overview })}
+        <div class="buttons">${camera(job, room ? 'Ceiling' : overview ? 'Another overview' : `Overview of the whole ${WHOLE[at.split('/')[0]!] ?? 'place'}`, { role: 'overview', place: at }, { main: !overview })}
         ${camera(job, 'From the roll', { place: at }, { roll: true })}</div>
         ${room ? note('', html`<p>Ceilings are photographed even where nothing is reported: a later stain is then new.</p>`) : nothing}
         <ul class="parts" aria-label="parts">${partsOf(at).map((component) => partRow(job, data, component))}</ul>`}
