@@ -103,6 +103,9 @@ test('a visit by two, one-handed: enrol, walk, find, prove, check, recap', async
   await helper.tab.locator('a.row', { hasText: '12 Sample Lane' }).click();
   await helper.tab.getByText('Walk the sides').waitFor();
   await settled(job, rep.tab, helper.tab);
+  await helper.tab.reload();
+  await helper.tab.getByText('New from').waitFor();
+  await sound(helper.tab, 'house-partner');
   const finding = (await ask(helper.tab, 'place', job, 'elevation/front')).findings[0].at;
   await Promise.all([rep, helper].map((one) => one.context.setOffline(true)));
   const amend = (tab, cause) => ask(tab, 'act', job, { amend: { id: finding.split('/')[1], set: { finding: { cause } } } });

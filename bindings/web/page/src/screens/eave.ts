@@ -35,10 +35,10 @@ export function eave(job: string, place: PlaceView, side: PlaceView | undefined)
     ${fields['beside_valley'] ? layer('valley_lining', 'Lining of the valley', LINING) : nothing}
     ${doubt ? choice('Why it could not be seen', REASONS.map((code) => ({ code, label: code })), fields['reason'], (reason) => set({ reason }, 'Reason')) : nothing}
     ${stepper('Layers of roofing', fields['roofing_layers'] as number, (n) => set({ roofing_layers: n }, 'Layers'), 0, 5)}
-    ${camera(job, 'A photo of the layers', { role: 'layer', place: place.at, shows: [place.at] }, { main: true })}
+    <div class="buttons">${camera(job, 'A photo of the layers', { role: 'layer', place: place.at, shows: [place.at] }, { main: true })}</div>
     ${choice('Gutter width, by tape', ['5"', '6"', '7"'].map((code) => ({ code, label: code.replace('"', ' in') })), width?.fields['length'],
       (length) => void add(job, { measurement: { place: at, of: 'gutter_width', length, method: 'tape' } }, `Gutter ${length}`))}
-    ${width ? camera(job, taped ? 'Another picture of the tape' : 'The tape across the gutter', { role: 'measurement', place: at, shows: [width.at] }, { main: !taped })
+    ${width ? html`<div class="buttons">${camera(job, taped ? 'Another picture of the tape' : 'The tape across the gutter', { role: 'measurement', place: at, shows: [width.at] }, { main: !taped })}</div>`
       : html`<p class="soft">Lay the tape across, tap the width, then take its picture.</p>`}`;
 }
 

@@ -57,7 +57,7 @@ export const finding = (job: string, id: string) => screen<Data>({
         ${camera(job, far ? 'Near: what it is' : 'Near, without the far one', shows('close_up'), { main: Boolean(far) && near.length === 0 })}
         ${camera(job, 'Tape or gauge', shows('measurement'))}</div>
       ${far ? nothing : html`<p class="soft">The far one first: it shows which side, which storey, which panel. Chalk the hits before the near one.</p>`}
-      ${stepper('Hits that you count', record.my_hits, (hits) => void act(job, { count: { at, hits } }, `${hits} hits`))}
+      ${stepper('Hits that you count', record.my_hits, (hits) => void act(job, { count: { at, hits } }, `${hits} ${hits === 1 ? 'hit' : 'hits'}`))}
       ${record.hits && record.hits !== record.my_hits ? html`<p class="soft">${record.hits} with your partner's.</p>` : nothing}
       ${component?.of_total || fields['units_total'] ? html`
         ${stepper('Damaged', fields['units'] as number, (units) => set({ units, units_total: Math.max(units, Number(fields['units_total'] ?? 0)) }, `${units} damaged`), 0)}

@@ -51,8 +51,8 @@ export function square(job: string, place: PlaceView): TemplateResult {
   const mine = place.squares.find((one) => !one.struck && one.mine);
   const shown = (one: RecordView) => place.photos.some((photo) => photo.shows?.includes(one.at) && !photo.struck);
   return html`<h2>Test square, 10 ft by 10 ft</h2>
-    ${mine ? html`${stepper('Hits inside it', mine.my_hits ?? 0, (hits) => void act(job, { count: { at: mine.at, hits } }, `${hits} hits`))}
-        ${camera(job, shown(mine) ? 'Another picture of the square' : 'The square in the picture', { role: 'measurement', place: place.at, shows: [mine.at] })}`
+    ${mine ? html`${stepper('Hits inside it', mine.my_hits ?? 0, (hits) => void act(job, { count: { at: mine.at, hits } }, `${hits} ${hits === 1 ? 'hit' : 'hits'}`))}
+        <div class="buttons">${camera(job, shown(mine) ? 'Another picture of the square' : 'The square in the picture', { role: 'measurement', place: place.at, shows: [mine.at] })}</div>`
       : html`<div class="chips">${['typical', 'random', 'worst'].map((placement) => html`<button @click=${() => add(job, { test_square: { slope: place.at, width: "10'", height: "10'", placement } }, 'Test square', 0)}>+ ${placement} spot</button>`)}</div><p class="soft">Zero is counted too.</p>`}
     ${place.squares.filter((one) => !one.struck && !one.mine).map((one) => html`<p class="soft">${one.who} counted ${one.hits ?? 0}.</p>`)}`;
 }

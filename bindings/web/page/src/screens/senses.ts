@@ -54,7 +54,7 @@ export function pitchGauge(job: string, place: PlaceView): TemplateResult {
   };
   return html`<h2>Pitch</h2>${measured.map((one) => html`<p>${String(one.fields['pitch'])} <small class="soft">${String(one.fields['method'])}, ${one.who}</small></p>`)}
     <button class="wide" @click=${read}>${now.tilt === undefined ? 'Use the phone: lay it flat on the slope' : first.has(place.at) ? html`${now.tilt.toFixed(1)}° — turn it round, tap again` : html`${now.tilt.toFixed(1)}° — tap to take`}</button>
-    ${measured.length ? camera(job, 'The gauge in the picture', { role: 'measurement', place: place.at, shows: measured.map((one) => one.at) }) : nothing}
+    ${measured.length ? html`<div class="buttons">${camera(job, 'The gauge in the picture', { role: 'measurement', place: place.at, shows: measured.map((one) => one.at) })}</div>` : nothing}
     ${choice('By gauge, rise in 12', PITCHES.map((n) => ({ code: String(n), label: String(n) })), undefined, (rise) => void keep(Number(rise), 'gauge'))}`;
 }
 
