@@ -1,12 +1,15 @@
 // The crew's page in real Chromium as a phone: the visit, the loss of everything around it, and
 // that nothing acknowledged is ever lost.
-import { test, before, after } from 'node:test';
+import { test as tried, before, after } from 'node:test';
 import assert from 'node:assert/strict';
 import { execFileSync } from 'node:child_process';
 import { readdirSync, readFileSync, statSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { accessible, fits, launch, shot, startOffice } from './harness.mjs';
 import { ask, begun, enrolled, fieldAt, kept, linked, native, phone, settled, until, watch } from './field.mjs';
+
+/** No test runs longer than this, on a machine with much else to do. */
+const test = (name, body) => tried(name, { timeout: 180_000 }, body);
 
 let office;
 const pictures = join(import.meta.dirname, '../../fixtures/photos');

@@ -16,7 +16,9 @@ scope.addEventListener('install', (event) => {
 
 scope.addEventListener('activate', (event) => {
   event.waitUntil((async () => {
-    for (const name of await caches.keys()) if (name.startsWith('chalkwalk-field-') && name !== cacheName) await caches.delete(name);
+    // A page that is open still may ask for parts of the version before this one.
+    const own = (await caches.keys()).filter((name) => name.startsWith('chalkwalk-field-') && name !== cacheName);
+    for (const name of own.slice(0, -1)) await caches.delete(name);
     await scope.clients.claim();
   })());
 });
@@ -28,6 +30,6 @@ scope.addEventListener('fetch', (event) => {
   event.respondWith((async () => {
     const cache = await caches.open(cacheName);
     const wanted = request.mode === 'navigate' ? './' : request;
-    return (await cache.match(wanted, { ignoreSearch: true })) ?? fetch(request);
+    return (await cache.match(wanted, { ignoreSearch: true })) ?? (await caches.match(wanted, { ignoreSearch: true })) ?? fetch(request);
   })());
 });
