@@ -6,7 +6,7 @@ import { closePieces, getOriginal, putOriginal, putPiece } from './files';
 import type { Link } from './link';
 import { Store, type Staged } from './store';
 import type { News } from './calls';
-import type { PhotoNote, Place, Receipt, State, Vocabulary } from './shapes';
+import type { House, PhotoNote, Place, Receipt, State, Vocabulary } from './shapes';
 
 /** Chunks behind a snapshot before a new one is made. */
 const SNAPSHOT_EVERY = 200;
@@ -19,7 +19,8 @@ export class Desk {
   readonly links: Link[] = [];
   /** Originals that a meeting may read from. */
   private readonly files = new Map<string, File>();
-  private readonly open = new Map<string, { behind: number }>();
+  /** `behind`: chunks since the snapshot; `shown`: the house is kept as it now is. */
+  private readonly open = new Map<string, { behind: number; shown?: boolean }>();
   private queue: Promise<unknown> = Promise.resolve();
   private words!: Vocabulary;
 
@@ -82,6 +83,7 @@ export class Desk {
       if (one.what !== 'row') continue;
       const open = this.open.get(one.job) ?? { behind: 0 };
       open.behind += 1;
+      open.shown = false;
       this.open.set(one.job, open);
     }
   }
@@ -99,11 +101,15 @@ export class Desk {
     this.open.set(job, { behind: chunks.length });
   }
 
+  /** Tidies in a while. */
+  tidySoon(): void { setTimeout(() => void this.turn(() => this.tidy()), 1_000); }
+
   /** Snapshots of what grew, when nobody waits. */
   async tidy(): Promise<void> {
     for (const [job, open] of this.open) {
+      if (!open.shown) await this.keepHouse(job).then(() => { open.shown = true; }, () => undefined);
       if (open.behind < SNAPSHOT_EVERY) continue;
-      const { last } = await this.store.chunks(job, Number.MAX_SAFE_INTEGER);
+      const last = await this.store.lastKey(job);
       const snapshot = this.engine.snapshot(job);
       if (!snapshot) continue;
       await this.store.setSnapshot(job, snapshot, last).then(() => { open.behind = 0; }, () => undefined);
@@ -113,6 +119,20 @@ export class Desk {
   /** No meeting: small pictures need no memory. */
   rest(): void {
     if (this.links.every((link) => !link.isOpen)) this.engine.forgetThumbnails();
+  }
+
+  private async keepHouse(job: string): Promise<void> {
+    const kept = { last: await this.store.lastKey(job), house: JSON.parse(this.engine.house(job)) as House };
+    await this.store.setView(`house ${job}`, JSON.stringify(kept));
+  }
+
+  /** The house as it was last drawn, where nothing was recorded since: it is on the screen before
+   * the document is open. */
+  async keptHouse(job: string): Promise<House | undefined> {
+    if (this.open.has(job)) return undefined;
+    const [text, last] = await Promise.all([this.store.setting(`house ${job}`), this.store.lastKey(job)]);
+    const kept = text ? JSON.parse(text) as { last: number; house: House } : undefined;
+    return kept?.last === last ? kept.house : undefined;
   }
 
   /** All jobs open, with every chunk and small picture at hand, for a meeting. */
@@ -179,8 +199,8 @@ export class Desk {
   }
 
   /** Keeps the list's words on a job in step. */
-  async title(job: string): Promise<void> {
-    const property = (JSON.parse(this.engine.house(job)) as { property: Record<string, string> | null }).property;
+  async title(job: string, house?: House): Promise<void> {
+    const property = (house ?? JSON.parse(this.engine.house(job)) as House).property;
     const title = [property?.street, property?.town].filter(Boolean).join(', ') || 'a house without an address';
     await this.store.setJob({ job, title, opened: Date.now() });
   }

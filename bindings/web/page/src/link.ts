@@ -49,6 +49,7 @@ export abstract class Link {
       if (event.event === 'took_file' && event.job) changed.add(event.job);
       this.heard(event);
     }
+    if (changed.size) this.desk.tidySoon();
     for (const job of changed) {
       this.desk.tell({ news: 'changed', job });
       // What one link brought goes on over the other.

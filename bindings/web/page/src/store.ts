@@ -65,6 +65,15 @@ export class Store {
     await Promise.all([tx.store.put(value, name), tx.done]);
   }
 
+  /** A picture of the record that can always be drawn again: it waits for no disk. */
+  async setView(name: string, value: string): Promise<void> { await this.db.put('settings', value, name); }
+
+  /** The key of a job's last chunk; 0 where it has none. */
+  async lastKey(job: string): Promise<number> {
+    const cursor = await this.db.transaction('chunks').store.index('job').openKeyCursor(job, 'prev');
+    return cursor?.primaryKey ?? 0;
+  }
+
   jobs(): Promise<JobRow[]> { return this.db.getAll('jobs'); }
 
   async setJob(row: JobRow): Promise<void> { await this.db.put('jobs', row); }
@@ -132,13 +141,22 @@ export class Store {
     return snapshot ? { snapshot: snapshot.bytes, chunks, last } : { chunks, last };
   }
 
+  /** The chunks of a job behind a key, in their order, and the key of its last. */
   async chunks(job: string, after = 0): Promise<{ chunks: Uint8Array[]; last: number }> {
     const index = this.db.transaction('chunks').store.index('job');
-    const keys = await index.getAllKeys(job);
-    const chunks = await index.getAll(job);
-    const behind = keys.findIndex((key) => key > after);
-    const last = keys.at(-1) ?? 0;
-    return { chunks: behind < 0 ? [] : chunks.slice(behind).map((row) => row.bytes), last };
+    if (after === 0) {
+      const [keys, rows] = await Promise.all([index.getAllKeys(job), index.getAll(job)]);
+      return { chunks: rows.map((row) => row.bytes), last: keys.at(-1) ?? 0 };
+    }
+    // A snapshot holds the many before it: only those behind it are read, from the last on.
+    const chunks: Uint8Array[] = [];
+    let cursor = await index.openCursor(job, 'prev');
+    const last = cursor?.primaryKey ?? 0;
+    while (cursor && cursor.primaryKey > after) {
+      chunks.push(cursor.value.bytes);
+      cursor = await cursor.continue();
+    }
+    return { chunks: chunks.reverse(), last };
   }
 
   async setSnapshot(job: string, bytes: Uint8Array, upto: number): Promise<void> {

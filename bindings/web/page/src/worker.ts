@@ -3,6 +3,7 @@ import { Desk } from './desk';
 import { OfficeLink } from './office';
 import { PhoneLink } from './phone';
 import type { Ask, CallName, Calls, News, Reply } from './calls';
+import type { House } from './shapes';
 
 type Answers = { [Name in CallName]: (...args: Parameters<Calls[Name]>) => Promise<ReturnType<Calls[Name]>> };
 
@@ -18,7 +19,7 @@ function made(desk: Desk, office: OfficeLink, phone: PhoneLink): Answers {
   const told = async <T>(job: string, work: () => Promise<T>): Promise<T> => {
     const value = await work();
     woken(job);
-    setTimeout(() => void desk.turn(() => desk.tidy()), 1_000);
+    desk.tidySoon();
     return value;
   };
   const woken = (job: string) => { for (const link of desk.links) link.news(job); office.wake(); };
@@ -28,10 +29,19 @@ function made(desk: Desk, office: OfficeLink, phone: PhoneLink): Answers {
     enrol: async (ask) => { await desk.enrol(ask); office.connect(); },
     begin: async (property) => { const job = await desk.begin(property); woken(job); return job; },
     open: async (job) => {
+      const kept = await desk.keptHouse(job);
+      if (kept) {
+        // The document opens behind it; whatever is asked next waits for that.
+        void desk.turn(() => desk.ensureOpen(job)).catch((error: unknown) => tell({ news: 'broken', words: String(error) }));
+        void desk.title(job, kept).catch(() => undefined);
+        return kept;
+      }
       await desk.ensureOpen(job);
-      await desk.title(job);
-      setTimeout(() => void desk.turn(() => desk.tidy()), 1_000);
-      return json(desk.engine.house(job));
+      const house = json<House>(desk.engine.house(job));
+      // The list's words and a fresh snapshot can wait.
+      void desk.title(job, house).catch(() => undefined);
+      desk.tidySoon();
+      return house;
     },
     house: (job) => reading(job, () => desk.engine.house(job)),
     place: (job, at) => reading(job, () => desk.engine.place(job, at)),
