@@ -15,6 +15,7 @@ const esbuild = createRequire(join(modules, 'package.json'))('esbuild');
 for (const name of readdirSync(dist)) if (name !== 'README.md') rmSync(join(dist, name), { recursive: true });
 const shared = { bundle: true, format: 'esm', target: ['chrome111', 'safari16.4', 'firefox113'], minify: true, nodePaths: [join(modules, 'node_modules')], logLevel: 'warning', legalComments: 'eof' };
 await esbuild.build({ ...shared, entryPoints: [join(here, 'src/app.ts'), join(here, 'src/worker.ts')], outdir: dist, splitting: true, chunkNames: '[name]-[hash]' });
+await esbuild.build({ ...shared, entryPoints: [join(here, 'src/first.ts')], outdir: dist, format: 'iife' });
 for (const file of ['index.html', 'field.css', 'app.webmanifest']) cpSync(join(here, file), join(dist, file));
 // What every browser of the last years reads, and what the compiler uses.
 const features = ['bulk-memory', 'bulk-memory-opt', 'nontrapping-float-to-int', 'sign-ext', 'mutable-globals', 'reference-types', 'multivalue', 'call-indirect-overlong']

@@ -76,8 +76,8 @@ function draw(): void {
 }
 
 onDraw(draw);
-// The list of houses as it was last seen is drawn before the engine is there. It is a picture of
-// the record, never the record.
+// The list of houses as it was last seen stands on the screen already (`first.ts`); it is drawn in
+// full before the engine is there.
 const SEEN = 'chalkwalk-last-list';
 function firstScreen(): void {
   const seen = localStorage.getItem(SEEN);
@@ -85,8 +85,6 @@ function firstScreen(): void {
   app.state = { ...(JSON.parse(seen) as State), link: 'off' };
   const first = screenAt(location.hash);
   if (location.hash.length <= 2 && app.state.enrolled) shown = first;
-  // Once it is on the screen, for whoever measures.
-  if (shown) requestAnimationFrame(() => setTimeout(() => performance.mark('first-screen')));
 }
 
 onRefresh(async () => {
@@ -130,6 +128,7 @@ if ('serviceWorker' in navigator) {
   });
 }
 try { firstScreen(); } catch { localStorage.removeItem(SEEN); }
+document.querySelector('#page')!.replaceChildren();
 draw();
 begin();
 // For tests and for whoever builds on it: the same calls that the page makes.
