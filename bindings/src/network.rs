@@ -69,7 +69,11 @@ impl Exchange {
 
 /// Waits on the local network for another device.
 #[derive(uniffi::Object)]
-pub struct Meeting(Mutex<TcpMeeting>);
+pub struct Meeting {
+    address: String,
+    /// One waits at a time.
+    waiting: Mutex<TcpMeeting>,
+}
 
 #[uniffi::export]
 impl Meeting {
@@ -77,12 +81,15 @@ impl Meeting {
     #[uniffi::constructor]
     pub fn listen(address: String) -> Answer<Arc<Self>> {
         let meeting = tcp_listen(address.as_str())?;
-        Ok(Arc::new(Self(Mutex::new(meeting))))
+        Ok(Arc::new(Self {
+            address: meeting.address()?.to_string(),
+            waiting: Mutex::new(meeting),
+        }))
     }
 
     /// Where it waits, as HOST:PORT: to be told to the other device, as text or picture.
-    pub fn address(&self) -> Answer<String> {
-        Ok(lock(&self.0).address()?.to_string())
+    pub fn address(&self) -> String {
+        self.address.clone()
     }
 }
 
@@ -197,7 +204,7 @@ impl Notebook {
         listener: Option<Arc<dyn SyncListener>>,
     ) -> Answer<SyncOutcome> {
         self.exchange(exchange, false, options, listener, |run| {
-            let stream = lock(&meeting.0).meet_unless(run.control)?;
+            let stream = lock(&meeting.waiting).meet_unless(run.control)?;
             sync_tcp_with(stream, run.control, run.replica, run.config, run.told)
         })
     }

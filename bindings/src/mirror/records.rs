@@ -249,6 +249,8 @@ pub struct Room {
 
 /// A structure on the lot apart from the house.
 #[uniffi::remote(Record)]
+// JNA has a `Structure` of its own.
+#[uniffi(name = "OtherStructure")]
 pub struct Structure {
     /// What it is.
     #[uniffi(default = None)]
