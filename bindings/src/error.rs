@@ -146,6 +146,13 @@ impl From<SessionError> for ChalkwalkError {
 
 impl From<LinkError> for ChalkwalkError {
     fn from(error: LinkError) -> Self {
+        if let LinkError::NotBelieved { address, cause } = error {
+            let words = format!(
+                "the server at {address} is not the office's: {cause}. Check the address, or ask \
+                 the office whether it has an authority of its own"
+            );
+            return Self::Refused { words };
+        }
         let words = error.to_string();
         match error {
             LinkError::Address(_) => Self::Input { words },

@@ -5,7 +5,7 @@ use std::sync::{Arc, Mutex};
 use chalkwalk_core::job::JobId;
 use chalkwalk_core::notebook::Enrolment;
 use chalkwalk_core::sync::{Reason, SessionConfig};
-use chalkwalk_link::client::{Applicant, enrol_trusting};
+use chalkwalk_link::client::{Applicant, enrol_by};
 use chalkwalk_link::transport::{
     Control, LinkError, Outcome, TcpMeeting, Then, sync_tcp_with, sync_ws_with, tcp_connect,
     tcp_listen,
@@ -96,7 +96,8 @@ impl Meeting {
 #[uniffi::export]
 impl Notebook {
     /// Trusts these authorities alone where the way to the office is TLS: certificates as PEM.
-    /// Empty for the public authorities that are built in. To be said after each opening.
+    /// Empty for whom the system trusts (on Android: the public authorities that are built in).
+    /// To be said after each opening.
     pub fn trust_only(&self, pem: Option<String>) -> Answer<()> {
         let trust = match pem {
             None => Trust::default(),
@@ -131,9 +132,9 @@ impl Notebook {
         };
         let trust = self.inner.trust();
         let answer = guarded(|| {
-            Ok(enrol_trusting(
-                &address,
+            Ok(enrol_by(
                 &trust,
+                &address,
                 &code,
                 pin.as_deref(),
                 &applicant,

@@ -9,7 +9,6 @@ mod control;
 mod driver;
 mod tcp;
 mod trust;
-mod trust;
 mod ws;
 
 use std::sync::mpsc;
