@@ -5,8 +5,7 @@
 set -euo pipefail
 cd "$(dirname "$0")/../.."
 out="$1"
-# Devices with pages of 16 KB load only libraries that are aligned to them.
-export RUSTFLAGS="${RUSTFLAGS:-} -C link-arg=-Wl,-z,max-page-size=16384"
+# Alignment to pages of 16 KB is set by bindings/build.rs.
 cargo ndk -t arm64-v8a -t armeabi-v7a -t x86_64 --platform 26 -o "$out/jniLibs" \
   build --profile phone -p chalkwalk-bindings
 cargo build --release -p chalkwalk-bindgen

@@ -8,10 +8,11 @@ use chalkwalk_core::sync::SessionError;
 use chalkwalk_link::client::EnrolFailure;
 use chalkwalk_link::transport::LinkError;
 
-/// Why something was not done. Nothing recorded before is lost by it. `words` can be shown to a
+/// Why something was not done. Nothing recorded before is lost by it. Its message can be shown to a
 /// person and says what to do; the kind is for the app, and new kinds do not come without a new
 /// major version.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error, uniffi::Error)]
+#[uniffi(flat_error)]
 pub enum ChalkwalkError {
     /// What was handed in does not fit: another value is needed.
     #[error("{words}")]

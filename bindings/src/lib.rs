@@ -8,26 +8,34 @@
 #![cfg_attr(test, allow(clippy::unwrap_used, clippy::expect_used, clippy::panic))]
 
 mod error;
+mod house;
 mod inner;
 mod log;
 mod mirror;
 mod network;
 mod notebook;
+mod others;
+mod recap;
 mod reckon;
 mod review;
+mod roll;
 mod session;
 mod shared;
 mod uploads;
 mod views;
 
 pub use error::*;
+pub use house::*;
 pub use inner::{Clock, ListenerFailure};
 pub use log::*;
 pub use mirror::*;
 pub use network::*;
 pub use notebook::*;
+pub use others::*;
+pub use recap::*;
 pub use reckon::*;
 pub use review::*;
+pub use roll::*;
 pub use session::*;
 pub use uploads::*;
 pub use views::*;

@@ -195,7 +195,7 @@ impl Notebook {
     }
 
     /// Adds a record with a fresh id, or with an id of the app's. `hits` are those that this
-    /// person counted; `shows` are the records that a photo shows.
+    /// person counted.
     #[uniffi::method(default(hits = None, id = None))]
     pub fn add(
         &self,
@@ -213,7 +213,8 @@ impl Notebook {
         self.act(job, &action)
     }
 
-    /// Changes the fields that are set in `set`, and empties those named in `clear`.
+    /// Changes the fields that are set in `set`, and empties those named in `clear`, written as in
+    /// lists of conflicts: `cause_reason`.
     #[uniffi::method(default(clear = []))]
     pub fn amend(
         &self,
@@ -520,15 +521,16 @@ impl Notebook {
     }
 }
 
-/// Only for tests of this library.
 #[cfg(feature = "testing")]
+#[uniffi::export]
 impl Notebook {
-    /// Lets the database grow no further, as on a full disk, or as it likes again.
+    /// Only for tests of this library: lets the database grow no further, as on a full disk, or as
+    /// it likes again.
     pub fn fill_disk(&self, full: bool) -> Answer<()> {
         self.inner.with(|core| Ok(core.fill_disk(full)?))
     }
 
-    /// Fails inside, as a mistake of this library would.
+    /// Only for tests of this library: fails inside, as a mistake of it would.
     #[allow(clippy::panic)]
     pub fn fail_inside(&self) -> Answer<()> {
         self.inner.with(|_| panic!("made for a test"))

@@ -101,7 +101,8 @@ pub struct SafetyAnswer {
     pub cautions: Vec<Caution>,
 }
 
-/// When the sun grazes walls and slopes on a local day. `time_zone` is its IANA name.
+/// When the sun grazes walls and slopes on a local day. The time zone goes by its IANA name,
+/// such as America/Chicago; grazing light is looked for from the given time on.
 #[uniffi::export]
 pub fn sun_day(
     latitude: f64,

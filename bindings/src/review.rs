@@ -183,7 +183,7 @@ impl Notebook {
     }
 }
 
-fn reader(for_office: bool) -> Reader {
+pub(crate) fn reader(for_office: bool) -> Reader {
     if for_office {
         Reader::Office
     } else {

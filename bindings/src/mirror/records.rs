@@ -586,7 +586,7 @@ pub struct Plan {
     /// A name such as "house" or "garage".
     #[uniffi(default = None)]
     pub name: Option<String>,
-    /// The outline and its sides, as the JSON of `trade::roof` reads it.
+    /// The outline and its sides, as JSON: what is said of a roof worked out from its plan tells how.
     #[uniffi(default = None)]
     pub outline: Option<String>,
     /// How it was measured.

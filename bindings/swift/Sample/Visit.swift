@@ -27,6 +27,15 @@ func recordVisit(_ notebook: Notebook, _ job: JobId, _ photo: String) throws {
 @main
 struct VisitShell {
     static func main() async throws {
+        do {
+            try await visit()
+        } catch let error as ChalkwalkError {
+            print(error.words)
+            exit(1)
+        }
+    }
+
+    static func visit() async throws {
         let arguments = CommandLine.arguments
         let (folder, pictureText, photo, out) = (arguments[1], arguments[2], arguments[3], arguments[4])
         let crew = Crew(

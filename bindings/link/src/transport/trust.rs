@@ -122,3 +122,22 @@ fn built_in() -> Option<Vec<CertificateDer<'static>>> {
 fn built_in() -> Option<Vec<CertificateDer<'static>>> {
     None
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_text_with_certificates_is_trusted_and_another_is_refused() {
+        let made = rcgen::generate_simple_self_signed(["office.example".to_owned()]).unwrap();
+        let pem = made.cert.pem();
+        let trust = Trust::only(&pem.repeat(2)).unwrap();
+        assert!(matches!(&trust, Trust::Certificates(known) if known.len() == 2));
+        trust.rustls().unwrap();
+        trust.ureq().unwrap();
+        let hollow = "-----BEGIN CERTIFICATE-----\nAAAA\n-----END CERTIFICATE-----\n";
+        for text in ["", "no certificate", &pem[..pem.len() / 2], hollow] {
+            assert_eq!(Trust::only(text), Err(TrustError), "{text}");
+        }
+    }
+}

@@ -50,6 +50,19 @@ public final class Crew: @unchecked Sendable {
     }
 }
 
+extension ChalkwalkError {
+    /// What can be shown to a person, and says what to do.
+    public var words: String {
+        switch self {
+        case .Input(let message), .NotFound(let message), .NotOpen(let message),
+            .NotEnrolled(let message), .Refused(let message), .Network(let message),
+            .Stopped(let message), .DiskFull(let message), .Storage(let message),
+            .Internal(let message):
+            return message
+        }
+    }
+}
+
 private final class Teller: SyncListener, @unchecked Sendable {
     private let tell: @Sendable (SyncEvent) -> Void
 
