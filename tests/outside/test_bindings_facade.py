@@ -108,7 +108,7 @@ def test_check_scope_and_questions(demo):
     notebook, job, command = demo
     ours, theirs = notebook.check(job), command("check")
     assert [(point.rule, point.sentence) for point in ours] == [(point["rule"], point["sentence"]) for point in theirs]
-    lines = command("scope")["lines"]
+    lines = command("scope")["scope"]["lines"]
     assert [line.key for line in notebook.scope(job, True).lines] == [line["key"] for line in lines]
     assert [one.text for one in notebook.questions(job)] == [one["text"] for one in command("questions")]
 

@@ -152,6 +152,7 @@ def test_a_full_disk(small, leave):  # noqa: F811
     again = cw.Notebook.open(str(small / "one"))
     assert {"before", "after"} <= {record.fields.fields.text for record in again.records(job, cw.Kind.NOTE)}
     assert again.job(job).photos == 1 and again.troubles() == []
+    again.shut()
 
 
 class Turned(cw.Clock):

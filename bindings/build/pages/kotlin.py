@@ -131,6 +131,8 @@ def fields_of(body, at):
     fields = []
     if "(" not in body[at] or body[at].strip().startswith("object"):
         return fields, at
+    if found := re.match(r"class \w+\((\w+: \w+)\) :", body[at].strip()):
+        return [found[1]], at
     while True:
         if found := re.match(r"va[rl] `(\w+)`: ([\w.<>?, ]+)", body[at].strip()):
             of = found[2].replace("kotlin.", "").strip().rstrip(",")

@@ -3,13 +3,13 @@
 import ast
 import re
 
-from surface import Thing, plain
+from surface import INNER, Thing, plain
 
 
 def read(source):
     tree = ast.parse(source)
     shown = next(ast.literal_eval(node.value) for node in tree.body if isinstance(node, ast.Assign) and ast.unparse(node.targets[0]) == "__all__")
-    shown = set(shown) - {"InternalError"}
+    shown = {name for name in shown if not INNER.match(name)}
     things, functions = {}, Thing("", "functions", "")
     for node in tree.body:
         if isinstance(node, ast.FunctionDef) and node.name in shown:
@@ -81,7 +81,8 @@ def typed(node, things):
         thing.kind = "error"
     for part in nested:
         made = next((inner for inner in part.body if isinstance(inner, ast.FunctionDef) and inner.name == "__init__"), None)
-        thing.add(call(made).replace("__init__", part.name) if made else part.name, words_of(part))
+        bare = f"{part.name}(message)" if "Exception" in bases or thing.kind == "error" else part.name
+        thing.add(call(made).replace("__init__", part.name) if made else bare, words_of(part))
     inits = [part for part in functions if part.name == "__init__"]
     public = [part for part in functions if not part.name.startswith(("_", "is_"))]
     if public or node.name.endswith("Protocol"):
