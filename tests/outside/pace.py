@@ -32,9 +32,12 @@ def python(generated, verb, folder, *rest):
     def finding():
         return cw.Fields.FINDING(
             cw.Finding(
-                place=cw.elevation_of(cw.Side.FRONT), component=cw.Component.GUTTER, condition=cw.Condition.DAMAGED,
-                cause=cw.Cause.HAIL, cause_reason="Dents along the face of the run, round and bright at the rim.",
-                units=3, units_total=8, extent_length="12' 6\"", material=cw.Material.ALUMINUM,
+                place=cw.elevation_of(cw.Side.FRONT), component=cw.Component.GUTTER, from_left=3, unit_name="unit 4",
+                height="5' 8\"", condition=cw.Condition.DAMAGED, cause=cw.Cause.HAIL,
+                cause_reason="Facing the storm; the lee side of the house is clean.", units=3, units_total=8,
+                material=cw.Material.ALUMINIUM, finish=cw.Finish.FACTORY, severity=cw.Severity.COSMETIC,
+                audience=cw.Audience.SHARED,
+                text="Dents along the face of the run, round and bright at the rim. Seen from the ladder, hit 1.",
             )
         )
 

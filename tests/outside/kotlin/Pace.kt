@@ -13,9 +13,12 @@ inline fun milliseconds(work: () -> Unit): Double {
 
 fun finding() = Fields.Finding(
     Finding(
-        place = elevationOf(Side.FRONT), component = Component.GUTTER, condition = Condition.DAMAGED,
-        cause = Cause.HAIL, causeReason = "Dents along the face of the run, round and bright at the rim.",
-        units = 3u, unitsTotal = 8u, extentLength = "12' 6\"", material = Material.ALUMINUM,
+        place = elevationOf(Side.FRONT), component = Component.GUTTER, fromLeft = 3u, unitName = "unit 4",
+        height = "5' 8\"", condition = Condition.DAMAGED, cause = Cause.HAIL,
+        causeReason = "Facing the storm; the lee side of the house is clean.", units = 3u, unitsTotal = 8u,
+        material = Material.ALUMINIUM, finish = Finish.FACTORY, severity = Severity.COSMETIC,
+        audience = Audience.SHARED,
+        text = "Dents along the face of the run, round and bright at the rim. Seen from the ladder, hit 1.",
     ),
 )
 

@@ -11,7 +11,7 @@ use serde::{Deserialize, Serialize};
 
 use super::super::at_job::AtJob;
 use super::super::{store_unwell, unwell};
-use crate::papers::{Paper, Papers, mark};
+use crate::papers::{Paper, mark};
 use crate::serve::Shared;
 use crate::store::StoreError;
 
@@ -75,9 +75,18 @@ impl Reckoned {
     /// The whole answer where it cannot be made.
     pub(in crate::serve) async fn of(at: &AtJob) -> Result<Self, Response> {
         let (papers, worked, id) = (at.shared.papers.clone(), at.worked(), at.id);
+        let read = async {
+            Ok((
+                papers.read(Paper::Inputs(id)).await?,
+                papers.read(Paper::Prices).await?,
+            ))
+        };
+        let (inputs, prices) = read
+            .await
+            .map_err(|error| store_unwell(&at.shared, &error))?;
         let work = move || {
-            let (set, mark) = read_inputs(&papers, Paper::Inputs(id))?;
-            let prices = read_prices(&papers)?;
+            let (set, mark) = inputs_of(inputs)?;
+            let prices = read_prices(prices)?;
             let scope = worked.once(&mark, |job| scope(job, &set.inputs));
             let scope = Scope::clone(&scope);
             let priced = prices.as_ref().map(|prices| scope.priced(&prices.list));
@@ -113,8 +122,7 @@ pub(in crate::serve) async fn aside<T: Send + 'static>(
     done.map_err(|error| unwell(shared, &Refusal::Storage(error.to_string())))
 }
 
-fn read_inputs(papers: &Papers, paper: Paper) -> Result<(SetInputs, String), StoreError> {
-    let bytes = papers.read(paper)?;
+fn inputs_of(bytes: Option<Vec<u8>>) -> Result<(SetInputs, String), StoreError> {
     let mark = mark(bytes.as_deref());
     let set = match bytes {
         Some(bytes) => serde_json::from_slice(&bytes)
@@ -124,8 +132,8 @@ fn read_inputs(papers: &Papers, paper: Paper) -> Result<(SetInputs, String), Sto
     Ok((set, mark))
 }
 
-fn read_prices(papers: &Papers) -> Result<Option<Prices>, StoreError> {
-    let Some(bytes) = papers.read(Paper::Prices)? else {
+fn read_prices(bytes: Option<Vec<u8>>) -> Result<Option<Prices>, StoreError> {
+    let Some(bytes) = bytes else {
         return Ok(None);
     };
     prices_of(&bytes)
