@@ -324,7 +324,10 @@ fn comparison(
 }
 
 fn missing(at: &RecordRef) -> ChalkwalkError {
-    NotebookError::Action(chalkwalk_core::document::ActionError::NoSuchRecord(at.clone())).into()
+    NotebookError::Action(chalkwalk_core::document::ActionError::NoSuchRecord(
+        at.clone(),
+    ))
+    .into()
 }
 
 fn read(path: &str) -> Answer<Vec<u8>> {

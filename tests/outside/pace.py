@@ -2,7 +2,7 @@
 
     pace.py PACE GENERATED NODE [ROUNDS]
 
-PACE is the program `pace` of the workspace, GENERATED a folder of `bindings/build/generate.sh` with
+PACE is the example `pace` of the core, GENERATED a folder of `bindings/build/generate.sh` with
 `visit.jar` in it (`kotlin.sh` with `tests/outside/kotlin/*.kt`), NODE where kotlin-compiler lies. All
 must be of one profile. Prints ratios; a bench is not a test.
 """

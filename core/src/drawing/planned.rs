@@ -3,7 +3,7 @@
 use super::roof_plan::{PlaneNote, RoofDrawing, roof_plan};
 use crate::job::{EdgeKind, Job, Kind, Pitch, RecordId, RecordRef, Slope};
 use crate::review::measurement::{SolvedRoof, SolvedSlope};
-use crate::trade::roof::{self, PlanError, Roof, RoofPlane, RoofPlan};
+use crate::trade::roof::{self, PlanError, Roof, RoofPlan, RoofPlane};
 use crate::trade::wind;
 
 /// A slope faces as a plane does within so many degrees.

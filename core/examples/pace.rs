@@ -4,16 +4,49 @@
 #![allow(clippy::unwrap_used, clippy::print_stdout)]
 
 use std::path::Path;
-use std::time::Instant;
+use std::time::{Instant, SystemTime, UNIX_EPOCH};
 
-use chalkwalk_core::job::{JobId, Kind, Photo, PhotoRole, Property};
+use chalkwalk_core::env::SeededEnv;
+use chalkwalk_core::job::*;
 use chalkwalk_core::notebook::{NewIdentity, Notebook, PhotoNote};
-use chalkwalk_sync_server::env::SystemEnv;
-use chalkwalk_tests::large;
 use serde_json::json;
 
 /// Actions before the clock is looked at.
 const WARM: usize = 30;
+/// The large job's size, as in the other benches.
+const FINDINGS: usize = 600;
+const PHOTOS: usize = 2000;
+
+fn env() -> Box<SeededEnv> {
+    let now = SystemTime::now().duration_since(UNIX_EPOCH).unwrap();
+    let seed = u64::try_from(now.as_nanos() & u128::from(u64::MAX)).unwrap();
+    Box::new(SeededEnv::new(seed, 1_777_381_629_331, 7_321))
+}
+
+fn finding() -> Finding {
+    Finding {
+        place: Some(RecordRef::side(Side::Front)),
+        component: Some(Component::Gutter),
+        from_left: Some(3),
+        unit_name: Some("unit 4".to_owned()),
+        height: Some(Length::inches(68)),
+        condition: Some(Condition::Damaged),
+        cause: Some(Cause::Hail),
+        cause_reason: Some("Facing the storm; the lee side of the house is clean.".to_owned()),
+        units: Some(3),
+        units_total: Some(8),
+        material: Some(Material::Aluminium),
+        finish: Some(Finish::Factory),
+        severity: Some(Severity::Cosmetic),
+        audience: Some(Audience::Shared),
+        text: Some(
+            "Dents along the face of the run, round and bright at the rim. Seen from the ladder, \
+             hit 1."
+                .to_owned(),
+        ),
+        ..Finding::default()
+    }
+}
 
 fn main() {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
@@ -23,22 +56,18 @@ fn main() {
         ["record", folder, count] => record(Path::new(folder), count.parse().unwrap()),
         ["open", folder, job] => open(Path::new(folder), job.parse().unwrap()),
         ["photo", folder, warm, file] => photo(Path::new(folder), warm, file),
-        _ => panic_usage(),
+        _ => json!("large FOLDER | record FOLDER COUNT | open FOLDER JOB | photo FOLDER WARM FILE"),
     };
     println!("{value}");
-}
-
-fn panic_usage() -> serde_json::Value {
-    json!("pace large FOLDER | record FOLDER COUNT | open FOLDER JOB | photo FOLDER WARM FILE")
 }
 
 fn create(folder: &Path) -> (Notebook, JobId) {
     let who = NewIdentity {
         person: "Ada".to_owned(),
         device_name: "phone".to_owned(),
-        role: chalkwalk_core::job::Role::Crew,
+        role: Role::Crew,
     };
-    let mut notebook = Notebook::create(folder, who, Box::new(SystemEnv)).unwrap();
+    let mut notebook = Notebook::create(folder, who, env()).unwrap();
     let house = Property {
         street: Some("12 Alder Way".to_owned()),
         ..Property::default()
@@ -49,10 +78,10 @@ fn create(folder: &Path) -> (Notebook, JobId) {
 
 fn make_large(folder: &Path) -> serde_json::Value {
     let (mut notebook, job) = create(folder);
-    for number in 0..large::FINDINGS {
-        notebook.add(job, large::finding(number)).unwrap();
+    for _ in 0..FINDINGS {
+        notebook.add(job, finding()).unwrap();
     }
-    for _ in 0..large::PHOTOS {
+    for _ in 0..PHOTOS {
         let photo = Photo {
             role: Some(PhotoRole::CloseUp),
             ..Photo::default()
@@ -67,7 +96,7 @@ fn record(folder: &Path, count: usize) -> serde_json::Value {
     let (mut notebook, job) = create(folder);
     let mut times = Vec::new();
     for number in 0..WARM + count {
-        let finding = large::finding(0);
+        let finding = finding();
         let start = Instant::now();
         notebook.add(job, finding).unwrap();
         if number >= WARM {
@@ -79,14 +108,13 @@ fn record(folder: &Path, count: usize) -> serde_json::Value {
 
 fn open(folder: &Path, job: JobId) -> serde_json::Value {
     let start = Instant::now();
-    let mut notebook = Notebook::open(folder, Box::new(SystemEnv)).unwrap();
+    let mut notebook = Notebook::open(folder, env()).unwrap();
     let screen = notebook.first_screen(job).unwrap();
     let shown = screen.standing_findings().count();
     let first = milliseconds(start);
     let start = Instant::now();
     let findings = notebook.job(job).unwrap().records.findings.clone();
-    assert_eq!((shown, findings.len()), (large::FINDINGS, large::FINDINGS));
-    assert_eq!(Kind::Finding.label(), "finding");
+    assert_eq!((shown, findings.len()), (FINDINGS, FINDINGS));
     json!({ "ms": first, "all_ms": milliseconds(start) })
 }
 
@@ -109,7 +137,10 @@ fn photo(folder: &Path, warm: &str, file: &str) -> serde_json::Value {
 /// The most memory that the process has held since the mark was taken back.
 fn peak_kb() -> i64 {
     let status = std::fs::read_to_string("/proc/self/status").unwrap();
-    let line = status.lines().find(|line| line.starts_with("VmHWM")).unwrap();
+    let line = status
+        .lines()
+        .find(|line| line.starts_with("VmHWM"))
+        .unwrap();
     line.split_whitespace().nth(1).unwrap().parse().unwrap()
 }
 
