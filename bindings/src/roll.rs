@@ -56,8 +56,8 @@ pub struct CameraRoll {
     pub clocks: Vec<String>,
 }
 
-/// Reads the photos in a folder and the folders in it and cuts them into visits: a longer time
-/// than `gap_minutes` without a photo ends one, and so does a place farther than `gap_metres` from
+/// Reads the photos in a folder and the folders in it and cuts them into visits: a longer gap than
+/// so many minutes without a photo ends one, and so does a place farther than so many metres from
 /// its middle. Both defaults are common practice. Nothing is copied and nothing recorded; takes a
 /// second for some twenty photos. A listener that fails is passed over.
 #[uniffi::export(default(gap_minutes = 90, gap_metres = 150.0, listener = None))]
