@@ -1,6 +1,8 @@
 //! What apps do to the bindings that a person would not: many threads, listeners that call back,
 //! two openings, a full disk, a clock set back, a mistake inside.
 
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
 use std::sync::atomic::{AtomicI64, AtomicU32, Ordering};
 use std::sync::{Arc, Mutex};
 
