@@ -9,5 +9,5 @@ out="$1"
 cargo ndk -t arm64-v8a -t armeabi-v7a -t x86_64 --platform 26 -o "$out/jniLibs" \
   build --profile phone -p chalkwalk-bindings
 cargo build --release -p chalkwalk-bindgen
-bindings/build/generate.sh target/release/uniffi-bindgen "$out/jniLibs/arm64-v8a/libchalkwalk.so" "$out/generated"
+bindings/build/generate.sh target/release/chalkwalk-bindgen "$out/jniLibs/arm64-v8a/libchalkwalk.so" "$out/generated"
 find "$out/jniLibs" -name '*.so' -exec "$ANDROID_NDK_HOME"/toolchains/llvm/prebuilt/*/bin/llvm-strip {} +

@@ -1,6 +1,6 @@
 #!/usr/bin/env bash
 # Writes the Kotlin, Swift and Python of a built library, before it is stripped:
-#     generate.sh UNIFFI_BINDGEN LIBRARY OUT
+#     generate.sh BINDGEN LIBRARY OUT
 set -euo pipefail
 bindgen="$1" library="$2" out="$3"
 here="$(cd "$(dirname "$0")/.." && pwd)"

@@ -8,7 +8,7 @@ for target in aarch64-apple-ios aarch64-apple-ios-sim x86_64-apple-ios; do
   cargo build --profile phone -p chalkwalk-bindings --target "$target"
 done
 cargo build --release -p chalkwalk-bindgen
-bindings/build/generate.sh target/release/uniffi-bindgen target/aarch64-apple-ios/phone/libchalkwalk.a target/swift
+bindings/build/generate.sh target/release/chalkwalk-bindgen target/aarch64-apple-ios/phone/libchalkwalk.a target/swift
 mkdir -p target/swift/headers target/sim
 cp target/swift/swift/ChalkwalkFFI.h target/swift/headers/
 cp target/swift/swift/ChalkwalkFFI.modulemap target/swift/headers/module.modulemap
