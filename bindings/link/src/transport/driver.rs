@@ -6,7 +6,7 @@ use std::time::Duration;
 use chalkwalk_core::job::Millis;
 use chalkwalk_core::sync::{Ending, Event, Progress, Replica, Session, SessionConfig};
 
-use super::{Close, Link, LinkError, PATIENCE, Signal};
+use super::{Close, Control, Link, LinkError, PATIENCE, Signal};
 use crate::env::now;
 
 /// What is to happen after an event.
@@ -39,8 +39,21 @@ pub fn run(
     config: SessionConfig,
     told: &mut dyn FnMut(&Event) -> Then,
 ) -> Result<Outcome, LinkError> {
+    run_with(link, &Control::default(), replica, config, told)
+}
+
+/// As [`run`], while other threads may stop it or tell it of news.
+pub fn run_with(
+    link: Link,
+    control: &Control,
+    replica: &mut dyn Replica,
+    config: SessionConfig,
+    told: &mut dyn FnMut(&Event) -> Then,
+) -> Result<Outcome, LinkError> {
+    control.listen_at(link.door.clone());
     let session = Session::new(config, now())?;
     let mut drive = Drive {
+        control,
         session,
         ending: None,
         pending: None,
@@ -58,7 +71,8 @@ pub fn run(
     })
 }
 
-struct Drive {
+struct Drive<'a> {
+    control: &'a Control,
     session: Session,
     ending: Option<Ending>,
     /// A frame that found no room yet.
@@ -67,7 +81,7 @@ struct Drive {
     mute: bool,
 }
 
-impl Drive {
+impl Drive<'_> {
     fn finish(
         &mut self,
         link: &Link,
@@ -75,6 +89,7 @@ impl Drive {
         told: &mut dyn FnMut(&Event) -> Then,
     ) -> Result<Then, LinkError> {
         loop {
+            self.heed();
             // Take what has come before making more, so that acknowledgements are heard early.
             let went_on = self.hear(link, replica)? || self.say(link, replica)?;
             if self.tell(told) == Then::Cut {
@@ -90,6 +105,16 @@ impl Drive {
             if self.tell(told) == Then::Cut {
                 return Ok(Then::Cut);
             }
+        }
+    }
+
+    /// Does what other threads said.
+    fn heed(&mut self) {
+        for job in self.control.take_news() {
+            self.session.wake(job);
+        }
+        if self.control.is_stopped() && !self.session.has_ended() {
+            self.session.leave();
         }
     }
 

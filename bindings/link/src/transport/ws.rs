@@ -1,7 +1,9 @@
 //! From a device to the office: one frame a WebSocket message, over TLS where the address says so.
 
-use std::sync::{Arc, mpsc};
+use std::sync::Arc;
+use std::sync::mpsc::{self, RecvTimeoutError};
 use std::thread;
+use std::time::Duration;
 
 use chalkwalk_core::limits;
 use chalkwalk_core::sync::{Event, Replica, SessionConfig};
@@ -14,7 +16,9 @@ use tokio_tungstenite::tungstenite::Message;
 use tokio_tungstenite::tungstenite::protocol::WebSocketConfig;
 use tokio_tungstenite::{WebSocketStream, client_async_with_config};
 
-use super::{Close, Link, LinkError, Outcome, PATIENCE, QUEUE, Signal, Then, Trust, run};
+use super::{
+    Close, Control, Link, LinkError, Outcome, PATIENCE, QUEUE, Signal, Then, Trust, run_with,
+};
 use crate::client::Address;
 
 /// What a WebSocket stands on.
@@ -42,9 +46,22 @@ pub fn sync_ws_by(
     config: SessionConfig,
     told: &mut dyn FnMut(&Event) -> Then,
 ) -> Result<Outcome, LinkError> {
+    sync_ws_with(address, trust, &Control::default(), replica, config, told)
+}
+
+/// As [`sync_ws_by`], while other threads may stop it or tell it of news.
+pub fn sync_ws_with(
+    address: &str,
+    trust: &Trust,
+    control: &Control,
+    replica: &mut dyn Replica,
+    config: SessionConfig,
+    told: &mut dyn FnMut(&Event) -> Then,
+) -> Result<Outcome, LinkError> {
     let address: Address = address.parse()?;
     let tls = address.is_tls().then(|| trust.rustls()).transpose()?;
-    run(link(&address, tls)?, replica, config, told)
+    let link = link(To { address, tls }, control)?;
+    run_with(link, control, replica, config, told)
 }
 
 /// Where a link goes.
@@ -53,15 +70,13 @@ struct To {
     tls: Option<Arc<ClientConfig>>,
 }
 
-fn link(address: &Address, tls: Option<Arc<ClientConfig>>) -> Result<Link, LinkError> {
-    let to = To {
-        address: address.clone(),
-        tls,
-    };
+fn link(to: To, control: &Control) -> Result<Link, LinkError> {
+    let address = to.address.clone();
     let (outgoing, to_send) = mpsc::sync_channel::<Vec<u8>>(QUEUE);
     let (came, inbox) = mpsc::sync_channel(QUEUE);
     let (cut, is_cut) = oneshot::channel();
     let (opened, is_open) = mpsc::sync_channel(1);
+    let door = came.clone();
     let thread = thread::Builder::new()
         .name("link".to_owned())
         .spawn(move || {
@@ -78,12 +93,19 @@ fn link(address: &Address, tls: Option<Arc<ClientConfig>>) -> Result<Link, LinkE
                 Err(error) => drop(opened.send(Err(error.into()))),
             }
         })?;
-    match is_open.recv() {
-        Ok(Ok(())) => {}
-        Ok(Err(cause)) => return Err(not_opened(address, cause)),
-        Err(_) => return Err(LinkError::Broken),
+    loop {
+        match is_open.recv_timeout(LOOK) {
+            Ok(Ok(())) => break,
+            Ok(Err(cause)) => return Err(not_opened(&address, cause)),
+            // The thread gives up by itself.
+            Err(RecvTimeoutError::Timeout) if control.is_stopped() => {
+                return Err(LinkError::Stopped);
+            }
+            Err(RecvTimeoutError::Timeout) => {}
+            Err(RecvTimeoutError::Disconnected) => return Err(LinkError::Broken),
+        }
     }
-    Ok(Link::new(outgoing, inbox, move |how| {
+    Ok(Link::new(outgoing, inbox, door, move |how| {
         if how == Close::Cut {
             // Already gone where this fails.
             let _ = cut.send(());
@@ -222,4 +244,6 @@ async fn both_ways(
 }
 
 /// How long the office is given to answer a farewell.
-const FAREWELL: std::time::Duration = std::time::Duration::from_secs(2);
+const FAREWELL: Duration = Duration::from_secs(2);
+/// How often one who waits looks whether the wait was stopped.
+const LOOK: Duration = Duration::from_millis(50);

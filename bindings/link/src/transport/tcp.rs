@@ -1,14 +1,20 @@
 //! Two devices on one network: frames with their length before them, on a plain TCP stream. The
 //! session itself proves who is who; it does not hide what is said.
 
-use std::io::{Read, Write};
+use std::io::{ErrorKind, Read, Write};
 use std::net::{Shutdown, SocketAddr, TcpListener, TcpStream, ToSocketAddrs};
 use std::sync::mpsc;
 use std::thread;
+use std::time::Duration;
 
 use chalkwalk_core::sync::{Event, FrameReader, Replica, SessionConfig, encode_stream};
 
-use super::{Close, Link, LinkError, Outcome, PATIENCE, QUEUE, Signal, Then, run};
+use super::{
+    Close, Control, Link, LinkError, Outcome, PATIENCE, QUEUE, Signal, Then, run, run_with,
+};
+
+/// How often one who waits looks whether the wait was stopped.
+const LOOK: Duration = Duration::from_millis(50);
 
 /// Waits at an address for another device.
 #[derive(Debug)]
@@ -27,7 +33,30 @@ impl TcpMeeting {
 
     /// The next device that comes.
     pub fn meet(&self) -> Result<TcpStream, LinkError> {
+        self.0.set_nonblocking(false)?;
         Ok(self.0.accept()?.0)
+    }
+
+    /// The next device that comes, unless the wait is stopped.
+    ///
+    /// # Errors
+    /// [`LinkError::Stopped`] where it was.
+    pub fn meet_unless(&self, control: &Control) -> Result<TcpStream, LinkError> {
+        self.0.set_nonblocking(true)?;
+        loop {
+            match self.0.accept() {
+                Ok((stream, _)) => {
+                    stream.set_nonblocking(false)?;
+                    return Ok(stream);
+                }
+                Err(error) if error.kind() == ErrorKind::WouldBlock => {}
+                Err(error) => return Err(error.into()),
+            }
+            if control.is_stopped() {
+                return Err(LinkError::Stopped);
+            }
+            thread::sleep(LOOK);
+        }
     }
 }
 
@@ -57,20 +86,31 @@ pub fn sync_tcp(
     run(link(stream)?, replica, config, told)
 }
 
+/// As [`sync_tcp`], while other threads may stop it or tell it of news.
+pub fn sync_tcp_with(
+    stream: TcpStream,
+    control: &Control,
+    replica: &mut dyn Replica,
+    config: SessionConfig,
+    told: &mut dyn FnMut(&Event) -> Then,
+) -> Result<Outcome, LinkError> {
+    run_with(link(stream)?, control, replica, config, told)
+}
+
 fn link(stream: TcpStream) -> Result<Link, LinkError> {
     stream.set_nodelay(true)?;
     stream.set_write_timeout(Some(PATIENCE))?;
     let (outgoing, to_send) = mpsc::sync_channel::<Vec<u8>>(QUEUE);
     let (came, inbox) = mpsc::sync_channel(QUEUE);
     let (reading, writing) = (stream.try_clone()?, stream.try_clone()?);
-    let room = came.clone();
+    let (room, door) = (came.clone(), came.clone());
     let writer = thread::Builder::new()
         .name("link writer".to_owned())
         .spawn(move || write_all(writing, &to_send, &room))?;
     thread::Builder::new()
         .name("link reader".to_owned())
         .spawn(move || read_all(reading, &came))?;
-    Ok(Link::new(outgoing, inbox, move |how| {
+    Ok(Link::new(outgoing, inbox, door, move |how| {
         if how == Close::Cut {
             // Already gone where this fails.
             let _ = stream.shutdown(Shutdown::Both);

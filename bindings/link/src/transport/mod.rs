@@ -5,6 +5,7 @@
 //! A session never waits for room without hearing what comes, so that two sides that send at once
 //! do not wait for each other.
 
+mod control;
 mod driver;
 mod tcp;
 mod trust;
@@ -13,19 +14,20 @@ mod ws;
 use std::sync::mpsc;
 use std::time::Duration;
 
-pub use driver::{Outcome, Then, run};
-pub use tcp::{TcpMeeting, sync_tcp, tcp_connect, tcp_listen};
-pub use trust::Trust;
+pub use control::Control;
+pub use driver::{Outcome, Then, run, run_with};
+pub use tcp::{TcpMeeting, sync_tcp, sync_tcp_with, tcp_connect, tcp_listen};
+pub use trust::{Trust, TrustError};
 pub(crate) use ws::not_opened;
-pub use ws::{sync_ws, sync_ws_by};
+pub use ws::{sync_ws, sync_ws_by, sync_ws_with};
 
 use chalkwalk_core::sync::SessionError;
 
 /// Frames in a queue before whoever fills it waits: more than a session sends ahead of its
 /// acknowledgements.
-pub(crate) const QUEUE: usize = 32;
+pub const QUEUE: usize = 32;
 /// How long a link may take to come about or to take a frame.
-pub(crate) const PATIENCE: Duration = Duration::from_secs(30);
+pub const PATIENCE: Duration = Duration::from_secs(30);
 
 /// Why an exchange did not come to its end.
 #[derive(Debug, thiserror::Error)]
@@ -62,6 +64,9 @@ pub enum LinkError {
     /// The link broke. What was acknowledged is safe, and the next exchange goes on from there.
     #[error("the link broke: what was acknowledged is safe; sync again to go on")]
     Broken,
+    /// The shell stopped it before it came about.
+    #[error("the exchange was stopped: what was acknowledged is safe")]
+    Stopped,
     /// The session could not begin.
     #[error(transparent)]
     Session(#[from] SessionError),
@@ -72,6 +77,8 @@ pub enum LinkError {
 
 /// A link that carries whole frames in order, both ways.
 pub struct Link {
+    /// Where the own side knocks.
+    door: mpsc::SyncSender<Signal>,
     outgoing: mpsc::SyncSender<Vec<u8>>,
     inbox: mpsc::Receiver<Signal>,
     farewell: Box<dyn FnOnce(Close) + Send>,
@@ -101,9 +108,11 @@ impl Link {
     pub(crate) fn new(
         outgoing: mpsc::SyncSender<Vec<u8>>,
         inbox: mpsc::Receiver<Signal>,
+        door: mpsc::SyncSender<Signal>,
         farewell: impl FnOnce(Close) + Send + 'static,
     ) -> Self {
         Self {
+            door,
             outgoing,
             inbox,
             farewell: Box::new(farewell),

@@ -2,18 +2,13 @@
 
 use std::fmt;
 use std::str::FromStr;
-use std::time::Duration;
 
 use chalkwalk_core::job::{Certificate, CompanyId, DeviceId, Role, SignedCertificate, hex, unhex};
 use ed25519_dalek::{SigningKey, VerifyingKey};
-use serde::Deserialize;
 
 use crate::enrol::{EnrolAnswer, EnrolRequest, pin_of};
-use crate::transport::{LinkError, Trust, not_opened};
-
-const PATIENCE: Duration = Duration::from_secs(30);
-/// An answer is a certificate and two names.
-const ANSWER_BYTES: u64 = 64 << 10;
+use crate::http::ask;
+use crate::transport::{LinkError, Trust};
 
 /// Where an office's server is: `https://HOST`, `http://HOST:PORT`, or `HOST:PORT` alone in the
 /// clear, with `/at/NAME` for a further company on it.
@@ -167,7 +162,7 @@ pub fn enrol_by(
         device_name: applicant.device_name.to_owned(),
         role: applicant.role,
     };
-    let answer = ask(trust, &address, &request)?;
+    let answer = ask(&address, "/enrol", trust, &request)?;
     let enrolment = read(&answer).ok_or(EnrolFailure::NotAnOffice)?;
     let office = pin_of(&enrolment.office_key);
     if pin.is_some_and(|pin| !pin.eq_ignore_ascii_case(&office)) {
@@ -181,45 +176,6 @@ pub fn enrol_by(
     } else {
         Err(EnrolFailure::NotAnOffice)
     }
-}
-
-#[derive(Deserialize)]
-struct No {
-    error: String,
-}
-
-fn ask(
-    trust: &Trust,
-    address: &Address,
-    request: &EnrolRequest,
-) -> Result<EnrolAnswer, EnrolFailure> {
-    let mut config = ureq::Agent::config_builder()
-        .timeout_global(Some(PATIENCE))
-        .http_status_as_error(false)
-        .max_redirects(0);
-    if address.is_tls() {
-        config = config.tls_config(trust.ureq()?).https_only(true);
-    }
-    let agent = ureq::Agent::new_with_config(config.build());
-    let sent = agent.post(address.page("/enrol")).send_json(request);
-    let mut response = sent.map_err(|cause| match cause {
-        // Neither is a source of the error that it is in.
-        ureq::Error::Rustls(cause) => not_opened(address, cause.into()),
-        ureq::Error::Io(cause) => not_opened(address, cause.into()),
-        cause => not_opened(address, cause.into()),
-    })?;
-    let ok = response.status().is_success();
-    let body = response
-        .body_mut()
-        .with_config()
-        .limit(ANSWER_BYTES)
-        .read_to_vec()
-        .map_err(|_| EnrolFailure::NotAnOffice)?;
-    if ok {
-        return serde_json::from_slice(&body).map_err(|_| EnrolFailure::NotAnOffice);
-    }
-    let no: No = serde_json::from_slice(&body).map_err(|_| EnrolFailure::NotAnOffice)?;
-    Err(EnrolFailure::Refused(no.error))
 }
 
 fn read(answer: &EnrolAnswer) -> Option<Enrolment> {
