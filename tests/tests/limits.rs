@@ -70,10 +70,6 @@ const WITHOUT: &[(&str, &str)] = &[
         "FILES_READ",
         "turns that are waited for: nothing is refused at once",
     ),
-    (
-        "PACKET_STALL_MS",
-        "a reader that takes nothing would hold up every run for a minute",
-    ),
     ("CUSTODY_PAGE", "how much is shown at a time"),
     ("PREVIEW_ROWS", "how much is shown at a time"),
     ("JOBS_PAGE", "how much is shown at a time"),

@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 
 use ed25519_dalek::SigningKey;
 
-use super::super::bag::Sums;
+use super::super::bag::{Sums, in_tag_manifest};
 use super::super::*;
 use crate::document::{Action, Author, Document};
 use crate::job::*;
@@ -19,6 +19,7 @@ pub(crate) struct Site {
     pub(crate) document: Vec<u8>,
     pub(crate) office: SigningKey,
     pub(crate) order: Vec<RecordId>,
+    pub(crate) choices: Choices,
 }
 
 pub(crate) fn device_key() -> SigningKey {
@@ -36,6 +37,7 @@ impl Site {
             document,
             office,
             order: Vec::new(),
+            choices: Choices::default(),
         };
         site.sign_photos();
         site
@@ -76,12 +78,15 @@ impl Site {
             order: &self.order,
             company: "Larkspur Roofing, an invented company",
             office_key: Some(self.office.verifying_key()),
+            sealer: Sealer::Office(&self.office),
+            choices: &self.choices,
+            renderer: &NoRenderer,
             created_at: NOON + 180 * MINUTE,
         }
     }
 
     pub(crate) fn write(&self, kind: PacketKind, folder: &Path) -> PathBuf {
-        write(kind, &self.input(), folder, &mut |_, _| {})
+        write(kind, &self.input(), folder, &mut |_, _| true)
             .unwrap()
             .folder
     }
@@ -193,7 +198,7 @@ pub(crate) fn reseal(folder: &Path) {
     fs::write(folder.join("bag-info.txt"), info).unwrap();
     let tags: String = files(folder)
         .iter()
-        .filter(|(name, _)| !name.contains('/') && !name.starts_with("tagmanifest"))
+        .filter(|(name, _)| in_tag_manifest(name))
         .map(|(name, bytes)| line(Sums::of(bytes).sha256, name))
         .collect();
     fs::write(folder.join("tagmanifest-sha256.txt"), tags).unwrap();

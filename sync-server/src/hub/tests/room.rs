@@ -95,7 +95,7 @@ impl Room {
             .hub
             .begin_upload(runtime, job(1), key, FILE.len() as u64)?;
         upload.write(bytes)?;
-        upload.finish(runtime)
+        upload.finish(runtime, self.phone.certificate.device)
     }
 
     fn leftovers(&self) -> usize {

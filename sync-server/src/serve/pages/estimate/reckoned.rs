@@ -2,7 +2,7 @@
 
 use axum::response::Response;
 use chalkwalk_core::document::Refusal;
-use chalkwalk_core::job::{Job, Millis};
+use chalkwalk_core::job::{Job, JobId, Millis};
 use chalkwalk_core::review::scope::{
     PriceColumns, PriceList, Priced, Scope, ScopeInputs, read_price_list, scope,
 };
@@ -99,6 +99,18 @@ impl Reckoned {
         let recorded = || job.property()?.code_edition.as_deref();
         self.set.inputs.code_edition.as_deref().or_else(recorded)
     }
+}
+
+/// What an estimator set for the scope of a job, with its mark.
+///
+/// # Errors
+/// Where it does not read.
+pub(in crate::serve) fn inputs_of(
+    papers: &Papers,
+    job: JobId,
+) -> Result<(ScopeInputs, String), StoreError> {
+    let (set, mark) = read_inputs(papers, Paper::Inputs(job))?;
+    Ok((set.inputs, mark))
 }
 
 /// Works on a thread that may block.
