@@ -1,7 +1,7 @@
 """What leaves the house, opened with programs that know nothing of chalkwalk.
 
 References: JSON Schema draft 2020-12 as PyPI's jsonschema reads it; ISO/IEC 29500 as openpyxl reads
-it, with the sums worked out here from the ranges that the formulas name; APPNOTE zip as Debian's
+it, with the sums worked out here from the ranges that the formulas name and by LibreOffice; APPNOTE zip as Debian's
 unzip and Python's zipfile read it; Ed25519 (RFC 8032) as openssl checks it; EXIF as exiftool reads
 it. CHALKWALK_PACKET names a folder with the demo's packets, CHALKWALK the command.
 """
@@ -160,6 +160,28 @@ def test_the_sums_of_the_spreadsheet_are_formulas_that_come_out_as_shown(bag):
                 assert float(is_shown) == pytest.approx(sums, abs=0.005), (table, cell.coordinate)
                 checked += 1
     assert checked or bag.name == "owner"
+
+
+def test_libreoffice_works_out_the_same_figures(bag, tmp_path):
+    # Saved by openpyxl, the formulas have no results: LibreOffice has to work them out.
+    plain = tmp_path / "plain.xlsx"
+    openpyxl.load_workbook(bag / "data" / "report.xlsx").save(plain)
+    asked = [
+        "soffice", f"-env:UserInstallation=file://{tmp_path}/profile", "--headless",
+        "--convert-to", "xlsx:Calc MS Excel 2007 XML", "--outdir", str(tmp_path / "out"), str(plain),
+    ]
+    done = subprocess.run(asked, capture_output=True, text=True, timeout=240)
+    assert done.returncode == 0, done.stderr
+    theirs = openpyxl.load_workbook(tmp_path / "out" / "plain.xlsx", data_only=True)
+    numbers = 0
+    for table, sheet in sheets(bag).items():
+        other = next(s for s in theirs.worksheets if s.title.lower().replace(" ", "_") == table)
+        for cell in (cell for row in sheet.iter_rows() for cell in row):
+            if isinstance(cell.value, (int, float)) and not isinstance(cell.value, bool):
+                is_there = other[cell.coordinate].value
+                assert is_there == pytest.approx(cell.value, rel=1e-9), (table, cell.coordinate)
+                numbers += 1
+    assert numbers
 
 
 def test_the_seal_is_checked_by_sha256sum_and_openssl(bag):

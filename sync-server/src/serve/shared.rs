@@ -88,9 +88,8 @@ pub(super) async fn file(
         Ok(None) => return gone(&shared),
         Err(refusal) => return unwell(&shared, &refusal),
     };
-    match file.as_str() {
-        "HOW-TO-CHECK.txt" => return private(HOW.into_response()),
-        _ => {}
+    if file == "HOW-TO-CHECK.txt" {
+        return private(HOW.into_response());
     }
     match download(&shared, &share, &page, &file).await {
         Ok(Some(response)) => return private(response),

@@ -246,7 +246,7 @@ fn body(at: &AtJob, wrong: Option<&str>) -> Markup {
         .any(|m| matches!(m.stage(), Stage::Waiting | Stage::Working));
     let lacking = at.status.photos.saturating_sub(at.status.originals);
     html! {
-        h2 { (icon("package")) "Packets" }
+        h2 { "Packets" }
         p { "A packet is one file with everything in it: the report, the tables, the photos as the "
             "camera wrote them with their signed captures. Anybody can check it without this "
             "server; the text in it says how." }
@@ -260,15 +260,15 @@ fn body(at: &AtJob, wrong: Option<&str>) -> Markup {
             form method="post" action={ (path) "/packets" } {
                 fieldset {
                     legend { "For whom" }
-                    (choice(PacketKind::Shared, "The insurer's adjuster",
+                    (choice(PacketKind::Shared,
                         "Findings with photos, quantities, measures, sections of the code. \
                          Nothing that is for the office only.", true))
-                    (choice(PacketKind::Owner, "The owner",
+                    (choice(PacketKind::Owner,
                         "The account in plain words, and the photos of the home, inside as well.",
                         false))
-                    (choice(PacketKind::Production, "Production",
+                    (choice(PacketKind::Production,
                         "Materials, deck, obstacles, what to confirm at tear-off, safety.", false))
-                    (choice(PacketKind::Archive, "The office's own archive",
+                    (choice(PacketKind::Archive,
                         "Everything, what is for the office only included and marked. Do not \
                          hand it on.", false))
                 }
@@ -284,14 +284,14 @@ fn body(at: &AtJob, wrong: Option<&str>) -> Markup {
                     "server is started anew: fetch it and keep it where you keep such things." }
             } @else {
                 (list(at, &makings))
-                @if open { p { a href={ (path) "/packets" } { (icon("refresh-cw")) "See how far it is" } } }
+                @if open { p { a href={ (path) "/packets" } { (icon("refresh-cw")) " See how far it is" } } }
             }
         }
         section.card {
             h3 { "Tables alone" }
             p { "What the adjuster's packet says, as it stands now, without photos." }
             p {
-                a href={ (path) "/tables/report.xlsx" } { (icon("download")) "Spreadsheet (XLSX)" } " · "
+                a href={ (path) "/tables/report.xlsx" } { (icon("download")) " Spreadsheet (XLSX)" } " · "
                 a href={ (path) "/tables/findings.csv" } { "Findings (CSV)" } " · "
                 a href={ (path) "/tables/scope.csv" } { "Quantities (CSV)" } " · "
                 a href={ (path) "/tables/measurements.csv" } { "Measurements (CSV)" } " · "
@@ -302,14 +302,14 @@ fn body(at: &AtJob, wrong: Option<&str>) -> Markup {
     }
 }
 
-fn choice(kind: PacketKind, title: &str, words: &str, chosen: bool) -> Markup {
+fn choice(kind: PacketKind, words: &str, chosen: bool) -> Markup {
     let id = format!("packet-{}", kind.folder());
     html! {
         div.field {
             label for=(id) {
                 input id=(id) type="radio" name="packet" value=(kind.folder()) checked[chosen]
                     aria-describedby={ (id) "-hint" };
-                " " (title)
+                " " (for_whom(kind))
             }
             p.hint id={ (id) "-hint" } { (words) }
         }
@@ -324,7 +324,7 @@ fn list(at: &AtJob, makings: &[std::sync::Arc<Making>]) -> Markup {
             tbody { @for making in makings {
                 @let stage = making.stage();
                 tr {
-                    td data-label="Packet" { (making.kind.title())
+                    td data-label="Packet" { (for_whom(making.kind))
                         @if making.without_places { span.soft { ", without places" } } }
                     td data-label="Asked for" { (making.by) ", " (at.when(making.asked_at)) }
                     td data-label="State" { (state(making, &stage)) }
@@ -332,7 +332,7 @@ fn list(at: &AtJob, makings: &[std::sync::Arc<Making>]) -> Markup {
                         @match stage {
                             Stage::Ready(_) => {
                                 a href={ (path) "/packets/" (making.id) "/" (zip_name(making)) } {
-                                    (icon("download")) "Fetch " (zip_name(making))
+                                    (icon("download")) " Fetch " (zip_name(making))
                                 }
                             }
                             Stage::Waiting | Stage::Working => {
@@ -354,16 +354,26 @@ fn list(at: &AtJob, makings: &[std::sync::Arc<Making>]) -> Markup {
 fn state(making: &Making, stage: &Stage) -> Markup {
     html! {
         @match stage {
-            Stage::Waiting => { (icon("clock")) "waits for its turn" }
+            Stage::Waiting => { (icon("clock")) " waits for its turn" }
             Stage::Working => {
                 @let (done, all) = making.progress();
-                (icon("circle-dashed")) "being made, " (done) " of "
+                (icon("circle-dashed")) " being made, " (done) " of "
                 (counted(all as u64, "photo", "photos"))
             }
-            Stage::Ready(size) => { (icon("circle-check")) "ready and checked, " (megabytes(*size)) }
-            Stage::Stopped => { (icon("circle-slash")) "stopped" }
-            Stage::Failed(words) => { (icon("triangle-alert")) (words) }
+            Stage::Ready(size) => { (icon("circle-check")) " ready and checked, " (megabytes(*size)) }
+            Stage::Stopped => { (icon("circle-slash")) " stopped" }
+            Stage::Failed(words) => { (icon("triangle-alert")) " " (words) }
         }
+    }
+}
+
+/// For whom a packet is.
+const fn for_whom(kind: PacketKind) -> &'static str {
+    match kind {
+        PacketKind::Shared => "The insurer's adjuster",
+        PacketKind::Owner => "The owner",
+        PacketKind::Production => "Production",
+        PacketKind::Archive => "The office's own archive",
     }
 }
 
