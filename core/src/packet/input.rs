@@ -6,8 +6,7 @@ use std::path::PathBuf;
 
 use ed25519_dalek::VerifyingKey;
 
-use super::report::FullReport;
-use super::{Custody, Sealer};
+use super::{Custody, Renderer, Sealer};
 use crate::job::{Job, Millis, PhotoHash, RecordId};
 use crate::review::production::SheetOptions;
 use crate::review::scope::ScopeInputs;
@@ -97,24 +96,34 @@ pub struct Choices {
     /// Photos go out as copies without what the camera wrote in them, the place first of all.
     /// The archive always holds the originals.
     pub without_places: bool,
+    /// The paper that reports are set for.
+    pub paper: PaperSize,
 }
 
-/// What a shell adds to a bag in formats that core does not write.
-pub trait Renderer {
-    /// Files for the report, by their names below `data/`; written in their order.
-    ///
-    /// # Errors
-    /// Where a format cannot be written.
-    fn render(&self, report: &FullReport) -> Result<Vec<(String, Vec<u8>)>, PacketError>;
+/// A size of paper.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum PaperSize {
+    /// US Letter, 8.5 by 11 inches.
+    #[default]
+    Letter,
+    /// ISO 216 A4, 210 by 297 mm.
+    A4,
 }
 
-/// Adds nothing.
-#[derive(Clone, Copy, Debug, Default)]
-pub struct NoRenderer;
+impl PaperSize {
+    /// Its name in a command or a form.
+    pub const fn name(self) -> &'static str {
+        match self {
+            PaperSize::Letter => "letter",
+            PaperSize::A4 => "a4",
+        }
+    }
 
-impl Renderer for NoRenderer {
-    fn render(&self, _: &FullReport) -> Result<Vec<(String, Vec<u8>)>, PacketError> {
-        Ok(Vec::new())
+    /// The paper of this name.
+    pub fn from_name(name: &str) -> Option<Self> {
+        [PaperSize::Letter, PaperSize::A4]
+            .into_iter()
+            .find(|paper| paper.name() == name)
     }
 }
 

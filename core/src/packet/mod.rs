@@ -15,6 +15,7 @@ mod overlay;
 mod page;
 mod photos;
 mod records;
+mod rendering;
 pub mod report;
 mod seal;
 mod selection;
@@ -31,11 +32,11 @@ mod tests;
 pub use bag::BAG_FILES;
 pub use custody::{Custody, CustodyEntry};
 pub use input::{
-    Choices, MemoryPhotos, NoRenderer, PacketError, PacketInput, PacketKind, PhotoSource, Progress,
-    Renderer,
+    Choices, MemoryPhotos, PacketError, PacketInput, PacketKind, PaperSize, PhotoSource, Progress,
 };
 pub use online::{OnlinePage, findings_table, online_page};
 pub use overlay::overlay;
+pub use rendering::{NoRenderer, Picture, Renderer, Rendering};
 pub use seal::Sealer;
 pub use selection::Selection;
 pub use verify::{Failure, Report, verify};

@@ -8,6 +8,7 @@ use super::bag::{BagInfo, BagWriter};
 use super::captures::CaptureFile;
 use super::custody::{certificates, custody_file};
 use super::photos::{PlacedPhoto, place_photos};
+use super::rendering::{rendering, still};
 use super::seal::Held;
 use super::without_place::{Derived, FILE as DERIVED};
 use super::{
@@ -116,7 +117,11 @@ fn fill<'a>(
     if selection.for_office() {
         write_archive_files(bag, input)?;
     }
-    for (name, bytes) in input.renderer.render(&report)? {
+    let rendering = rendering(input, selection, &report, &list, &photos);
+    let rendered = input
+        .renderer
+        .render(&rendering, &mut still(progress, photos.len()))?;
+    for (name, bytes) in rendered {
         bag.add(&name, &bytes)?;
     }
     if !progress(photos.len(), photos.len()) {

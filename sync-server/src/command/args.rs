@@ -366,6 +366,15 @@ pub(super) struct SyncArgs {
     pub(super) ca: Option<PathBuf>,
 }
 
+/// A size of paper.
+#[derive(Clone, Copy, Debug, ValueEnum)]
+pub(super) enum Paper {
+    /// US Letter.
+    Letter,
+    /// A4.
+    A4,
+}
+
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
 pub(super) enum PacketKind {
     /// For the insurer's adjuster, and for anybody: nothing office-only.
@@ -396,6 +405,9 @@ pub(super) struct ExportArgs {
     /// the originals.
     #[arg(long)]
     pub(super) without_places: bool,
+    /// The paper that reports are set for.
+    #[arg(long, value_enum, default_value_t = Paper::Letter)]
+    pub(super) paper: Paper,
     /// Write each packet as one zip file as well.
     #[arg(long)]
     pub(super) zip: bool,

@@ -8,7 +8,7 @@ use chalkwalk_core::packet::{self, Choices, PacketKind as Kind, Report};
 use ed25519_dalek::VerifyingKey;
 use serde_json::json;
 
-use super::args::{ExportArgs, PacketKind, VerifyArgs};
+use super::args::{ExportArgs, PacketKind, Paper, VerifyArgs};
 use super::jobs::{close, open};
 use super::output::{Failure, Output};
 use crate::press::Press;
@@ -25,6 +25,10 @@ pub(super) fn export(dir: &Path, args: &ExportArgs, out: Output) -> Result<(), F
     };
     let choices = Choices {
         without_places: args.without_places,
+        paper: match args.paper {
+            Paper::Letter => packet::PaperSize::Letter,
+            Paper::A4 => packet::PaperSize::A4,
+        },
         ..Choices::default()
     };
     let mut rows = Vec::new();

@@ -1,23 +1,34 @@
-//! Reports in the formats that core does not write.
+//! Reports in the formats that core does not write: a spreadsheet, and a PDF to print.
 
+mod pdf;
+mod picture;
+mod shop;
 mod xlsx;
 
-use chalkwalk_core::packet::report::FullReport;
-use chalkwalk_core::packet::{PacketError, Renderer};
+use chalkwalk_core::packet::{PacketError, Renderer, Rendering};
 
+pub use pdf::document;
 pub use xlsx::workbook;
 
-/// Adds a spreadsheet to every bag.
+/// Adds a spreadsheet and a PDF to every bag.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct Press;
 
 impl Renderer for Press {
-    fn render(&self, report: &FullReport) -> Result<Vec<(String, Vec<u8>)>, PacketError> {
+    fn render(
+        &self,
+        rendering: &Rendering<'_>,
+        progress: &mut dyn FnMut() -> bool,
+    ) -> Result<Vec<(String, Vec<u8>)>, PacketError> {
         let failed = |error| {
             tracing::error!(%error, "a spreadsheet could not be written");
             PacketError::Format("report.xlsx")
         };
-        let bytes = workbook(report).map_err(failed)?;
-        Ok(vec![("report.xlsx".to_owned(), bytes)])
+        let book = workbook(rendering.report, rendering.paper).map_err(failed)?;
+        let paper = document(rendering, progress)?;
+        Ok(vec![
+            ("report.xlsx".to_owned(), book),
+            ("report.pdf".to_owned(), paper),
+        ])
     }
 }

@@ -4,6 +4,7 @@
 //! The first row of a sheet holds the columns' names as CSV and JSON have them and is hidden, so
 //! that `chalkwalk verify` can hold the sheet against the report.
 
+use chalkwalk_core::packet::PaperSize;
 use chalkwalk_core::packet::report::{Cell, CellKind, Column, FullReport, Table};
 use chrono::DateTime;
 use rust_xlsxwriter::{
@@ -32,14 +33,19 @@ const SUMMED: &[&str] = &[
 ];
 /// Longest text of a cell, letters (ISO/IEC 29500-1, 18.3.1.96, as spreadsheets limit it).
 const LETTERS: usize = 32_767;
-/// US Letter.
-const PAPER: u8 = 1;
+/// The codes of US Letter and A4 (ISO/IEC 29500-1, 18.3.1.63).
+const fn paper_code(paper: PaperSize) -> u8 {
+    match paper {
+        PaperSize::Letter => 1,
+        PaperSize::A4 => 9,
+    }
+}
 
 /// The report as the bytes of a spreadsheet. The same report gives the same bytes.
 ///
 /// # Errors
 /// Where a sheet cannot be written.
-pub fn workbook(report: &FullReport) -> Result<Vec<u8>, XlsxError> {
+pub fn workbook(report: &FullReport, paper: PaperSize) -> Result<Vec<u8>, XlsxError> {
     let head = &report.head;
     let mut book = Workbook::new();
     let mut about = DocProperties::new()
@@ -58,6 +64,7 @@ pub fn workbook(report: &FullReport) -> Result<Vec<u8>, XlsxError> {
         sheet.set_name(sheet_name(table.key))?;
         sheet_of(sheet, table, &looks)?;
         set_up(sheet, table, report)?;
+        sheet.set_paper_size(paper_code(paper));
     }
     if let Some(totals) = tables.iter().find(|table| table.key == "scope_totals") {
         let scope = tables.iter().find(|table| table.key == "scope");
@@ -327,7 +334,6 @@ fn set_up(sheet: &mut Worksheet, table: &Table, report: &FullReport) -> Result<(
     sheet.autofilter(HEADS, 0, last, columns)?;
     sheet.set_repeat_rows(HEADS, HEADS)?;
     sheet.set_landscape();
-    sheet.set_paper_size(PAPER);
     sheet.set_print_fit_to_pages(1, 0);
     // An ampersand begins a code in heads and feet.
     let plain = |text: &str| {

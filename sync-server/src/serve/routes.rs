@@ -345,7 +345,7 @@ routes! {
     GET "/jobs/{job}/packets", ESTIMATOR, Pages, [200 404 503], NO_FORM,
         get(pages::packets::page), "The packets of a job.";
     POST "/jobs/{job}/packets", ESTIMATOR, Pages, [303 404 413 415 422 503],
-        &["packet", "without_places"], post(pages::packets::ask), "Has a packet made.";
+        &["packet", "without_places", "paper"], post(pages::packets::ask), "Has a packet made.";
     POST "/jobs/{job}/packets/{packet}/stop", ESTIMATOR, Pages, [303 400 404 503], NO_FORM,
         post(pages::packets::stop), "Stops a packet that is being made.";
     GET "/jobs/{job}/packets/{packet}/{file}", ESTIMATOR, Pages, [200 400 404 503], NO_FORM,

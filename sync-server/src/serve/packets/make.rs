@@ -77,6 +77,7 @@ fn bag_and_zip(
     let choices = Choices {
         scope: inputs,
         without_places: making.without_places,
+        paper: making.paper,
         ..Choices::default()
     };
     let key = office.seal_key();

@@ -10,7 +10,7 @@ use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
 
 use chalkwalk_core::job::{JobId, Millis};
-use chalkwalk_core::packet::PacketKind;
+use chalkwalk_core::packet::{PacketKind, PaperSize};
 
 use super::Shared;
 use crate::{folder, limits};
@@ -37,6 +37,7 @@ pub(in crate::serve) struct Making {
     pub(in crate::serve) job: JobId,
     pub(in crate::serve) kind: PacketKind,
     pub(in crate::serve) without_places: bool,
+    pub(in crate::serve) paper: PaperSize,
     pub(in crate::serve) by: String,
     pub(in crate::serve) asked_at: Millis,
     stage: Mutex<Stage>,
@@ -137,8 +138,8 @@ impl Packets {
         }
         let open = || shelf.makings.values().filter(|making| !making.finished());
         let same = |making: &&Arc<Making>| {
-            (making.job, making.kind, making.without_places)
-                == (wish.job, wish.kind, wish.without_places)
+            (making.job, making.kind, making.without_places, making.paper)
+                == (wish.job, wish.kind, wish.without_places, wish.paper)
         };
         if let Some(same) = open().find(same) {
             return Some(Arc::clone(same));
@@ -152,6 +153,7 @@ impl Packets {
             job: wish.job,
             kind: wish.kind,
             without_places: wish.without_places,
+            paper: wish.paper,
             by: wish.by,
             asked_at: shared.hub.now(),
             stage: Mutex::new(Stage::Waiting),
@@ -179,6 +181,7 @@ pub(in crate::serve) struct Wish {
     pub(in crate::serve) job: JobId,
     pub(in crate::serve) kind: PacketKind,
     pub(in crate::serve) without_places: bool,
+    pub(in crate::serve) paper: PaperSize,
     pub(in crate::serve) by: String,
 }
 

@@ -6,7 +6,7 @@ use axum::extract::{Form, Path, State};
 use axum::http::{HeaderName, HeaderValue, StatusCode, header};
 use axum::response::{IntoResponse, Response};
 use chalkwalk_core::job::{BlobKind, PhotoHash};
-use chalkwalk_core::packet::{Choices, PacketKind, online_page};
+use chalkwalk_core::packet::{Choices, PacketKind, PaperSize, online_page};
 use chalkwalk_core::photo::walk_order;
 use futures_util::stream;
 use maud::{Markup, html};
@@ -31,6 +31,8 @@ pub(in crate::serve) struct Wished {
     packet: String,
     #[serde(default)]
     without_places: String,
+    #[serde(default)]
+    paper: String,
 }
 
 /// `GET /jobs/{job}/packets`.
@@ -68,6 +70,7 @@ pub(in crate::serve) async fn ask(
         job: at.id,
         kind,
         without_places: kind != PacketKind::Archive && !wished.without_places.is_empty(),
+        paper: PaperSize::from_name(&wished.paper).unwrap_or_default(),
         by: at.person.name.clone(),
     };
     if shared.packets.ask(&shared, wish).is_none() {
@@ -184,7 +187,7 @@ pub(in crate::serve) fn table_of(
 ) -> Option<Response> {
     const XLSX: &str = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet";
     if name == "report.xlsx" {
-        return match press::workbook(&page.report) {
+        return match press::workbook(&page.report, PaperSize::default()) {
             Ok(bytes) => Some(attached(name, XLSX, bytes)),
             Err(error) => {
                 tracing::error!(%error, "a spreadsheet could not be written");
@@ -274,6 +277,13 @@ fn body(at: &AtJob, wrong: Option<&str>) -> Markup {
                 }
                 p { label.check { input type="checkbox" name="without_places" value="yes";
                     " Leave out where each photo was taken (the archive always keeps it)" } }
+                div.field {
+                    label for="paper" { "Paper of the PDF" }
+                    select #paper name="paper" {
+                        option value=(PaperSize::Letter.name()) { "Letter" }
+                        option value=(PaperSize::A4.name()) { "A4" }
+                    }
+                }
                 p { button { (icon("package")) "Make it" } }
             }
         }

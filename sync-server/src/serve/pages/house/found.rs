@@ -86,11 +86,6 @@ impl<'a> Found<'a> {
         self.findings.iter().filter(|(.., of)| *of == state).count()
     }
 
-    /// What was found at a side, from left to right.
-    pub(super) fn at_side(&self, side: Side) -> Vec<State> {
-        self.at(&RecordRef::side(side))
-    }
-
     /// What was found at a place.
     pub(super) fn at(&self, place: &Place) -> Vec<State> {
         let here = self
