@@ -53,7 +53,7 @@ pub(crate) fn quarantine(data: &Path) -> PathBuf {
     data.join("quarantine")
 }
 
-/// The office's papers that are no part of a job's record.
+/// Papers of the office as an earlier version kept them.
 pub(crate) fn papers(data: &Path) -> PathBuf {
     data.join("papers")
 }

@@ -1,18 +1,16 @@
 //! Papers of the office that are no part of a job's record: its own price list, what an estimator
-//! sets for a scope, files of others as they came.
-//!
-//! They lie in a folder of this node, and each is replaced whole: a torn one cannot come about.
+//! sets for a scope, files of others as they came. They lie beside the accounts.
 
 use std::fmt;
-use std::fs::{self, File};
-use std::io::{ErrorKind, Write};
-use std::path::{Path, PathBuf};
-use std::sync::{Mutex, PoisonError};
+use std::fs;
+use std::io::ErrorKind;
+use std::path::Path;
+use std::sync::Arc;
 
 use chalkwalk_core::job::{JobId, hex};
 
-use crate::limits;
-use crate::store::StoreError;
+pub(crate) use crate::store::paper_mark as mark;
+use crate::store::{Accounts, StoreError};
 
 /// One paper.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -36,124 +34,104 @@ impl fmt::Display for Paper {
 }
 
 /// The papers of one company.
-#[derive(Debug)]
-pub(crate) struct Papers {
-    folder: PathBuf,
-    turn: Mutex<()>,
-}
+#[derive(Clone)]
+pub(crate) struct Papers(Arc<dyn Accounts>);
 
 impl Papers {
-    /// Papers in a folder, which is made with the first of them.
-    pub(crate) fn at(folder: PathBuf) -> Self {
-        Self {
-            folder,
-            turn: Mutex::default(),
-        }
+    /// The papers that lie beside these accounts.
+    pub(crate) fn beside(accounts: Arc<dyn Accounts>) -> Self {
+        Self(accounts)
     }
 
     /// A paper; `None` where there is none.
-    pub(crate) fn read(&self, paper: Paper) -> Result<Option<Vec<u8>>, StoreError> {
-        match fs::read(self.path(paper)) {
-            Ok(bytes) => Ok(Some(bytes)),
-            Err(error) if error.kind() == ErrorKind::NotFound => Ok(None),
-            Err(error) => Err(error.into()),
-        }
+    pub(crate) async fn read(&self, paper: Paper) -> Result<Option<Vec<u8>>, StoreError> {
+        self.0.paper(&paper.to_string()).await
     }
 
     /// Puts a paper in place of the one before, durably, if that one is still the one with the
     /// mark `was` (see [`mark`]). False where another is there: nothing was changed.
-    pub(crate) fn replace(
+    pub(crate) async fn replace(
         &self,
         paper: Paper,
         was: &str,
         bytes: &[u8],
     ) -> Result<bool, StoreError> {
-        let _turn = self.turn.lock().unwrap_or_else(PoisonError::into_inner);
-        let before = self.read(paper)?;
-        if mark(before.as_deref()) != was {
-            return Ok(false);
-        }
-        fs::create_dir_all(&self.folder)?;
-        if before.is_none() && fs::read_dir(&self.folder)?.count() >= limits::PAPERS {
-            return Err(StoreError::Limit("papers of the office"));
-        }
-        self.write(paper, bytes)?;
-        Ok(true)
+        self.0.replace_paper(&paper.to_string(), was, bytes).await
     }
 
     /// Keeps a file of somebody else's under its hash; the value is the hash.
-    pub(crate) fn keep_theirs(&self, bytes: &[u8]) -> Result<[u8; 32], StoreError> {
+    pub(crate) async fn keep_theirs(&self, bytes: &[u8]) -> Result<[u8; 32], StoreError> {
         let hash = *blake3::hash(bytes).as_bytes();
-        self.replace(Paper::Theirs(hash), "", bytes)?;
+        self.replace(Paper::Theirs(hash), "", bytes).await?;
         Ok(hash)
     }
 
-    fn write(&self, paper: Paper, bytes: &[u8]) -> Result<(), StoreError> {
-        let new = self.folder.join(format!("{paper}.new"));
-        let mut file = File::create(&new)?;
-        file.write_all(bytes)?;
-        file.sync_all()?;
-        fs::rename(&new, self.path(paper))?;
-        sync_folder(&self.folder)
+    /// Takes in papers that an earlier version kept as files of a folder. A file leaves the folder
+    /// once it is here; one in whose place another paper stands is left where it is.
+    pub(crate) async fn take_in(&self, folder: &Path) -> Result<(), StoreError> {
+        let entries = match fs::read_dir(folder) {
+            Ok(entries) => entries,
+            Err(error) if error.kind() == ErrorKind::NotFound => return Ok(()),
+            Err(error) => return Err(error.into()),
+        };
+        for entry in entries {
+            let path = entry?.path();
+            let name = path.file_name().unwrap_or_default().to_string_lossy();
+            if name.ends_with(".new") {
+                continue;
+            }
+            let bytes = fs::read(&path)?;
+            let came = self.0.replace_paper(&name, "", &bytes).await?;
+            if came || self.0.paper(&name).await?.as_deref() == Some(&bytes) {
+                fs::remove_file(&path)?;
+            } else {
+                tracing::warn!(
+                    "another paper stands in the place of one in the folder of papers: it was left there"
+                );
+            }
+        }
+        Ok(())
     }
-
-    fn path(&self, paper: Paper) -> PathBuf {
-        self.folder.join(paper.to_string())
-    }
-}
-
-fn sync_folder(folder: &Path) -> Result<(), StoreError> {
-    Ok(File::open(folder)?.sync_all()?)
-}
-
-/// What tells one version of a paper from another; empty where there is none.
-pub(crate) fn mark(bytes: Option<&[u8]>) -> String {
-    bytes.map_or_else(String::new, |bytes| {
-        blake3::hash(bytes).to_hex()[..16].to_owned()
-    })
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::store::MemoryAccounts;
 
-    #[test]
-    fn a_paper_is_replaced_only_by_whoever_saw_the_one_before() {
-        let folder = tempfile::tempdir().unwrap();
-        let papers = Papers::at(folder.path().join("papers"));
-        assert_eq!(papers.read(Paper::Prices).unwrap(), None);
-        assert!(papers.replace(Paper::Prices, "", b"one").unwrap());
-        assert!(!papers.replace(Paper::Prices, "", b"two").unwrap());
-        let seen = mark(Some(b"one"));
-        assert!(papers.replace(Paper::Prices, &seen, b"two").unwrap());
-        assert!(!papers.replace(Paper::Prices, &seen, b"three").unwrap());
-        assert_eq!(papers.read(Paper::Prices).unwrap().unwrap(), b"two");
-        let names = fs::read_dir(folder.path().join("papers")).unwrap();
-        assert_eq!(names.count(), 1, "nothing is left beside it");
+    fn papers() -> Papers {
+        Papers::beside(Arc::new(MemoryAccounts::default()))
     }
 
-    #[test]
-    fn a_file_of_others_is_kept_once_under_its_hash() {
-        let folder = tempfile::tempdir().unwrap();
-        let papers = Papers::at(folder.path().to_owned());
-        let hash = papers.keep_theirs(b"Item,Qty\n").unwrap();
-        assert_eq!(papers.keep_theirs(b"Item,Qty\n").unwrap(), hash);
+    #[tokio::test]
+    async fn a_file_of_others_is_kept_once_under_its_hash() {
+        let papers = papers();
+        let hash = papers.keep_theirs(b"Item,Qty\n").await.unwrap();
+        assert_eq!(papers.keep_theirs(b"Item,Qty\n").await.unwrap(), hash);
         assert_eq!(hash, *blake3::hash(b"Item,Qty\n").as_bytes());
-        let read = papers.read(Paper::Theirs(hash)).unwrap().unwrap();
+        let read = papers.read(Paper::Theirs(hash)).await.unwrap().unwrap();
         assert_eq!(read, b"Item,Qty\n");
     }
 
-    #[test]
-    fn one_paper_too_many_is_refused_and_those_held_can_still_be_replaced() {
-        let folder = tempfile::tempdir().unwrap();
-        let papers = Papers::at(folder.path().to_owned());
-        assert!(papers.replace(Paper::Prices, "", b"one").unwrap());
-        for n in 1..limits::PAPERS {
-            File::create(folder.path().join(format!("theirs-{n}"))).unwrap();
+    #[tokio::test]
+    async fn papers_of_an_earlier_version_are_taken_in_and_none_is_overwritten() {
+        let (folder, papers) = (tempfile::tempdir().unwrap(), papers());
+        let at = folder.path().join("papers");
+        papers.take_in(&at).await.unwrap();
+        fs::create_dir(&at).unwrap();
+        for (name, bytes) in [("prices", "old"), ("inputs-1", "set"), ("torn.new", "t")] {
+            fs::write(at.join(name), bytes).unwrap();
         }
-        let refused = papers.keep_theirs(b"one too many").unwrap_err();
-        assert!(matches!(refused, StoreError::Limit(_)), "{refused}");
-        let seen = mark(Some(b"one"));
-        assert!(papers.replace(Paper::Prices, &seen, b"two").unwrap());
+        assert!(papers.replace(Paper::Prices, "", b"newer").await.unwrap());
+        papers.take_in(&at).await.unwrap();
+        papers.take_in(&at).await.unwrap();
+        let left = || fs::read_dir(&at).unwrap().count();
+        assert_eq!(papers.read(Paper::Prices).await.unwrap().unwrap(), b"newer");
+        assert_eq!(papers.0.paper("inputs-1").await.unwrap().unwrap(), b"set");
+        assert_eq!(
+            left(),
+            2,
+            "the price list that was not taken, and what was torn"
+        );
     }
 }

@@ -176,6 +176,19 @@ export async function shot(tab, name) {
   await tab.screenshot({ path: join(folder, `${name}.png`), fullPage: true });
 }
 
+/** A heading of a table stands above its column, where the table is not stacked for a phone. */
+export async function columns(tab) {
+  const off = await tab.evaluate(() => {
+    const left = (cell) => cell.getBoundingClientRect().left;
+    return [...document.querySelectorAll('table')].filter((table) => {
+      const heads = table.tHead?.rows[0]?.cells, row = table.tBodies[0]?.rows[0];
+      if (!heads?.[0].offsetParent || !row || row.cells.length !== heads.length) return false;
+      return [...heads].some((head, at) => Math.abs(left(head) - left(row.cells[at])) > 1);
+    }).map((table) => table.className);
+  });
+  assert.deepEqual(off, [], `headings beside their columns: ${tab.url()}`);
+}
+
 /** What holds of every page: it fits, it is accessible, at both sizes, light and dark, with and
  * without scripts. `ready` waits for what the page shows. */
 export async function sound(office, path, name, { ready = 'main', as = office.admin } = {}) {
@@ -187,6 +200,7 @@ export async function sound(office, path, name, { ready = 'main', as = office.ad
     assert.equal(answer.status(), 200, path);
     await tab.locator(ready).first().waitFor();
     await fits(tab);
+    if (label === 'desk') await columns(tab);
     if (label !== 'plain') await accessible(tab);
     if (label !== 'plain') await shot(tab, `${name}-${label}`);
     await close();

@@ -124,7 +124,7 @@ test('a close-up stands beside its standoff, its marks over it and never in it',
   await tab.locator('[data-walk]').waitFor();
   assert.ok(await tab.locator('.found').count() >= 1);
   assert.match(await tab.locator('.found').first().innerText(), /damaged/);
-  assert.ok(await tab.locator('.pair .thumb').count() >= 1, 'its pair is there');
+  assert.ok(await tab.locator('.closeby .thumb').count() >= 1, 'its pair is there');
   // Somewhere on the walk there are marks; the original under them is the file of its hash.
   for (let step = 0; step < 120 && await tab.locator('.stage svg.marks').count() === 0; step += 1) {
     const next = await tab.locator('a[rel=next]').first().getAttribute('href').catch(() => null);

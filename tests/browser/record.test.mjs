@@ -343,10 +343,10 @@ test('what two phones stated apart is shown side by side and settled once', asyn
   await one.tab.goto(at(`/findings/${id}/edit`));
   assert.equal(await one.tab.locator('[name=cause]').count(), 0, 'settled elsewhere');
   await one.tab.goto(at('/open'));
-  await card(one.tab).locator('.beside > div', { hasText: 'wear or age' }).getByRole('button').click();
+  await card(one.tab).locator('.statements > div', { hasText: 'wear or age' }).getByRole('button').click();
   assert.match(await one.tab.locator('[role=status]').innerText(), /It is settled/);
   await one.close();
-  await card(two.tab).locator('.beside > div', { hasText: 'hail' }).getByRole('button').click();
+  await card(two.tab).locator('.statements > div', { hasText: 'hail' }).getByRole('button').click();
   const late = await two.tab.locator('[role=alert]').innerText();
   assert.match(late, /Nothing was written[\s\S]*wear or age[\s\S]*Ines Calder/);
   await shot(two.tab, 'open-settled-late-desk');

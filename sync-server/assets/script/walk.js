@@ -75,7 +75,7 @@ function settle() {
   const state = (name, on) => part.querySelector(`[data-${name}]`)?.setAttribute('aria-pressed', String(on));
   state('marks', !document.documentElement.classList.contains('no-marks'));
   state('fill', Boolean(document.fullscreenElement));
-  const strip = part.querySelector('.strip ol');
+  const strip = part.querySelector('.neighbours ol');
   const here = strip?.querySelector('[aria-current]');
   if (here) strip.scrollLeft = here.offsetLeft - strip.clientWidth / 2 + here.clientWidth / 2;
   const stations = part.querySelector('.stations ul');
@@ -124,7 +124,7 @@ document.addEventListener('click', (event) => {
   if (step) {
     event.preventDefault();
     const rel = step.getAttribute('rel');
-    const place = rel ? `a[rel=${rel}]` : step.closest('.stations') ? '.stations [aria-current]' : '.strip [aria-current]';
+    const place = rel ? `a[rel=${rel}]` : step.closest('.stations') ? '.stations [aria-current]' : '.neighbours [aria-current]';
     go(step.getAttribute('href'), place);
     return;
   }

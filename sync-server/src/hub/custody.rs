@@ -11,6 +11,7 @@ use chalkwalk_core::limits;
 use chalkwalk_core::packet::{Custody, CustodyEntry};
 
 use super::Hub;
+use crate::store::here::wait_for;
 
 /// A job with its history, as packets and the page of custody are made from it.
 pub(crate) struct InCustody {
@@ -51,7 +52,7 @@ impl Hub {
             let (read, document, deeds) = {
                 let desk = hub.0.desks.of(job);
                 let mut desk = desk.lock().unwrap_or_else(PoisonError::into_inner);
-                let document: Document = runtime.block_on(hub.take_document(&mut desk, job))?;
+                let document: Document = wait_for(&runtime, hub.take_document(&mut desk, job))?;
                 let read = (
                     document.job().clone(),
                     document.export(),
@@ -64,7 +65,7 @@ impl Hub {
             let mut table = Table::new();
             loop {
                 let batch = hub.records().lacking(job, &table, limits::BATCH_BYTES);
-                let rows = runtime.block_on(batch)?;
+                let rows = wait_for(&runtime, batch)?;
                 if rows.is_empty() {
                     break;
                 }
@@ -72,7 +73,7 @@ impl Hub {
             }
             let ids: BTreeSet<DeviceId> = deeds.iter().map(|deed| deed.by.device).collect();
             let ids: Vec<DeviceId> = ids.into_iter().collect();
-            let certificates = runtime.block_on(hub.records().certificates(&ids))?;
+            let certificates = wait_for(&runtime, hub.records().certificates(&ids))?;
             let mut devices: BTreeMap<DeviceId, Option<Certificate>> =
                 ids.into_iter().map(|id| (id, None)).collect();
             for certificate in &certificates {

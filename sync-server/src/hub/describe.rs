@@ -8,6 +8,7 @@ use chalkwalk_core::job::{Capture, Job, JobId, Photo, Question, Record, RecordId
 use chalkwalk_core::photo::walk_order;
 
 use super::Hub;
+use crate::store::here::wait_for;
 use crate::store::{Crew, PhotoEntry, Summary};
 
 /// The change that every document starts from, which is not stored.
@@ -42,7 +43,7 @@ impl Hub {
             let mut desk = desk
                 .lock()
                 .unwrap_or_else(std::sync::PoisonError::into_inner);
-            runtime.block_on(async {
+            wait_for(&runtime, async {
                 let document = hub.take_document(&mut desk, job).await?;
                 hub.describe(job, &document).await?;
                 *desk = Some(document);
@@ -74,7 +75,7 @@ impl Hub {
             let mut desk = desk
                 .lock()
                 .unwrap_or_else(std::sync::PoisonError::into_inner);
-            let document = runtime.block_on(hub.take_document(&mut desk, job))?;
+            let document = wait_for(&runtime, hub.take_document(&mut desk, job))?;
             let read = Arc::new(document.job().clone());
             hub.0.reads.keep(job, document.table(), &read);
             *desk = Some(document);

@@ -5,6 +5,7 @@ use chalkwalk_core::job::{BlobKind, BlobProgress, JobId, PhotoHash};
 use chalkwalk_core::limits;
 
 use super::Hub;
+use crate::store::here::wait_for;
 use crate::store::{BlobEntry, BlobKey, PhotoEntry, Staged, StoreError};
 
 /// A piece of a file that a peer sent.
@@ -109,13 +110,13 @@ impl Hub {
     ) -> Result<BlobProgress, Refusal> {
         let key = piece.key;
         let turn = self.0.staging.turn(key);
-        let state = runtime.block_on(self.take_piece(piece))?;
+        let state = wait_for(runtime, self.take_piece(piece))?;
         if state.complete {
             return Ok(state);
         }
         // Once for a file, not for each piece of it: what is held already was asked for.
         if state.held == 0 {
-            runtime.block_on(self.room_for_file(key, piece.size))?;
+            wait_for(runtime, self.room_for_file(key, piece.size))?;
         }
         let staged = self
             .0
@@ -131,7 +132,7 @@ impl Hub {
                 "the file is not the photo of that name".to_owned(),
             )),
             Staged::Whole(path) => {
-                runtime.block_on(async {
+                wait_for(runtime, async {
                     let entry = BlobEntry {
                         kind: key.kind,
                         hash: key.hash,

@@ -162,6 +162,11 @@ impl Hub {
         &*self.0.records
     }
 
+    /// The same accounts, to be held.
+    pub(crate) fn accounts_held(&self) -> Arc<dyn Accounts> {
+        Arc::clone(&self.0.accounts)
+    }
+
     /// People, and who sees which job.
     pub fn accounts(&self) -> &dyn Accounts {
         &*self.0.accounts

@@ -6,6 +6,7 @@ use chalkwalk_core::document::{Deed, Refusal};
 use chalkwalk_core::job::JobId;
 
 use super::Hub;
+use crate::store::here::wait_for;
 
 impl Hub {
     /// Everything that was done to a job, in causal order and otherwise by time; empty where
@@ -19,7 +20,7 @@ impl Hub {
         let runtime = tokio::runtime::Handle::current();
         let work = move || {
             let mut desk = desk.lock().unwrap_or_else(PoisonError::into_inner);
-            let document = runtime.block_on(hub.take_document(&mut desk, job))?;
+            let document = wait_for(&runtime, hub.take_document(&mut desk, job))?;
             let deeds = document.history();
             *desk = Some(document);
             Ok(deeds)

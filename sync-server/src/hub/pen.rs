@@ -13,6 +13,7 @@ use chalkwalk_core::job::{CrewMember, DeviceId, Job, JobId, Millis, Property, Re
 
 use super::{ELSEWHERE, Hub, News, shut_out};
 use crate::office::Pen;
+use crate::store::here::wait_for;
 use crate::store::{Device, Person, PersonId};
 
 /// Why nothing of what a person did at the pages was recorded.
@@ -99,7 +100,7 @@ impl Hub {
         let work = move || {
             let desk = hub.0.desks.of(job);
             let mut desk = desk.lock().unwrap_or_else(PoisonError::into_inner);
-            runtime.block_on(hub.write_at(&mut desk, &by, job, plan))
+            wait_for(&runtime, hub.write_at(&mut desk, &by, job, plan))
         };
         let done = tokio::task::spawn_blocking(work).await;
         done.map_err(|error| PenError::Refused(Refusal::Storage(error.to_string())))?

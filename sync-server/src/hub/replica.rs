@@ -14,6 +14,7 @@ use tokio::runtime::Handle;
 use super::files::Piece;
 use super::{Hub, News, may_record, office_role, quarantine, shut_out};
 use crate::judge::{Case, Finding};
+use crate::store::here::wait_for;
 use crate::store::{AuditKind, BlobKey, Device, PeerHolds, StoreError};
 
 /// The side of the hub that one session speaks with. Its calls block.
@@ -45,7 +46,7 @@ impl HubReplica {
     /// Sees that the peer was not shut out since the session began.
     fn still_admitted(&self) -> Result<(), Refusal> {
         match &self.peer {
-            Some(peer) => self.runtime.block_on(self.hub.admits(peer)),
+            Some(peer) => wait_for(&self.runtime, self.hub.admits(peer)),
             None => Err(Refusal::Forbidden("no peer has shown who it is".to_owned())),
         }
     }
@@ -61,9 +62,7 @@ impl HubReplica {
     fn must_see(&mut self, job: JobId) -> Result<(), Refusal> {
         self.still_admitted()?;
         let sees = match &self.peer {
-            Some(peer) => self
-                .runtime
-                .block_on(self.hub.sees(peer.device, peer.role, job))?,
+            Some(peer) => wait_for(&self.runtime, self.hub.sees(peer.device, peer.role, job))?,
             None => false,
         };
         self.seen.retain(|seen| *seen != job);
@@ -87,7 +86,7 @@ impl HubReplica {
         }
         for (at, job) in self.seen.iter().enumerate() {
             let found = self.hub.records().photo(*job, hash);
-            if self.runtime.block_on(found)?.is_some() {
+            if wait_for(&self.runtime, found)?.is_some() {
                 self.seen[..=at].rotate_right(1);
                 return Ok(true);
             }
@@ -119,8 +118,8 @@ impl HubReplica {
         let desk = hub.0.desks.of(job);
         let mut desk = desk.lock().unwrap_or_else(PoisonError::into_inner);
         let authors: BTreeSet<DeviceId> = batch.iter().map(|row| row.author.device).collect();
-        let signers = self.runtime.block_on(hub.signers(&authors, certificates))?;
-        let document = self.runtime.block_on(hub.take_document(&mut desk, job))?;
+        let signers = wait_for(&self.runtime, hub.signers(&authors, certificates))?;
+        let document = wait_for(&self.runtime, hub.take_document(&mut desk, job))?;
         let case = Case {
             job,
             batch,
@@ -135,7 +134,7 @@ impl HubReplica {
                 return Err(refusal);
             }
         };
-        let appended = self.runtime.block_on(async {
+        let appended = wait_for(&self.runtime, async {
             hub.records()
                 .append(job, &rows, &signers.new, hub.now())
                 .await
@@ -143,7 +142,7 @@ impl HubReplica {
         let held = held_of(&document, batch);
         let new = appended.new_changes;
         if new > 0 {
-            self.runtime.block_on(hub.after_append(job, &document, new));
+            wait_for(&self.runtime, hub.after_append(job, &document, new));
         }
         *desk = Some(document);
         let accepted = Accepted {
@@ -245,9 +244,7 @@ fn held_of(document: &Document, batch: &[ChangeRow]) -> Table {
 impl Replica for HubReplica {
     fn jobs(&mut self, peer: &Certificate) -> Result<Vec<JobId>, Refusal> {
         self.meet(peer)?;
-        let jobs = self
-            .runtime
-            .block_on(self.hub.jobs_of(peer.device, peer.role))?;
+        let jobs = wait_for(&self.runtime, self.hub.jobs_of(peer.device, peer.role))?;
         self.seen.clone_from(&jobs);
         Ok(jobs)
     }
@@ -262,7 +259,7 @@ impl Replica for HubReplica {
     }
 
     fn table(&mut self, job: JobId) -> Result<Table, Refusal> {
-        Ok(self.runtime.block_on(self.hub.records().table(job))?)
+        Ok(wait_for(&self.runtime, self.hub.records().table(job))?)
     }
 
     fn lacking(
@@ -272,15 +269,17 @@ impl Replica for HubReplica {
         max_bytes: usize,
     ) -> Result<Vec<ChangeRow>, Refusal> {
         self.must_see(job)?;
-        Ok(self
-            .runtime
-            .block_on(self.hub.records().lacking(job, peer, max_bytes))?)
+        Ok(wait_for(
+            &self.runtime,
+            self.hub.records().lacking(job, peer, max_bytes),
+        )?)
     }
 
     fn certificates(&mut self, devices: &[DeviceId]) -> Result<Vec<SignedCertificate>, Refusal> {
-        Ok(self
-            .runtime
-            .block_on(self.hub.records().certificates(devices))?)
+        Ok(wait_for(
+            &self.runtime,
+            self.hub.records().certificates(devices),
+        )?)
     }
 
     fn accept(
@@ -292,7 +291,7 @@ impl Replica for HubReplica {
     ) -> Result<Accepted, Refusal> {
         self.meet(peer)?;
         self.must_see(job)?;
-        self.runtime.block_on(self.hub.room_for_job(job))?;
+        wait_for(&self.runtime, self.hub.room_for_job(job))?;
         match self.judge(job, &batch, certificates) {
             Ok((accepted, news)) => {
                 if news {
@@ -309,12 +308,15 @@ impl Replica for HubReplica {
                 }
                 tracing::warn!(%job, device = %peer.device, %refusal, "a batch was refused");
                 self.put_aside(peer.device, job, &refusal, &batch);
-                let noted = self.runtime.block_on(self.hub.audit(
-                    AuditKind::Refused,
-                    Some(peer.device),
-                    Some(job),
-                    &refusal.to_string(),
-                ));
+                let noted = wait_for(
+                    &self.runtime,
+                    self.hub.audit(
+                        AuditKind::Refused,
+                        Some(peer.device),
+                        Some(job),
+                        &refusal.to_string(),
+                    ),
+                );
                 if let Err(error) = noted {
                     tracing::warn!(error = error.chain(), "a refusal could not be written down");
                 }
@@ -324,16 +326,17 @@ impl Replica for HubReplica {
     }
 
     fn wanted(&mut self, job: JobId, kind: BlobKind) -> Result<Vec<(PhotoHash, u64)>, Refusal> {
-        self.runtime.block_on(self.hub.wanted(job, kind))
+        wait_for(&self.runtime, self.hub.wanted(job, kind))
     }
 
     fn blob_size(&mut self, kind: BlobKind, hash: PhotoHash) -> Result<Option<u64>, Refusal> {
         if !self.sees_photo(hash)? {
             return Ok(None);
         }
-        let file = self
-            .runtime
-            .block_on(self.hub.records().blob(BlobKey { kind, hash }))?;
+        let file = wait_for(
+            &self.runtime,
+            self.hub.records().blob(BlobKey { kind, hash }),
+        )?;
         Ok(file.map(|file| file.size))
     }
 
@@ -351,9 +354,10 @@ impl Replica for HubReplica {
             ));
         }
         let key = BlobKey { kind, hash };
-        Ok(self
-            .runtime
-            .block_on(self.hub.blobs().range(key, offset, max))?)
+        Ok(wait_for(
+            &self.runtime,
+            self.hub.blobs().range(key, offset, max),
+        )?)
     }
 
     fn write_blob(
@@ -389,9 +393,8 @@ impl Replica for HubReplica {
             table: held.clone(),
             at: self.hub.now(),
         };
-        let noted: Result<(), StoreError> = self
-            .runtime
-            .block_on(self.hub.records().note_peer(job, &holds));
+        let noted: Result<(), StoreError> =
+            wait_for(&self.runtime, self.hub.records().note_peer(job, &holds));
         Ok(noted?)
     }
 

@@ -13,6 +13,7 @@ use tokio::runtime::Handle;
 use super::files::{Piece, fits};
 use super::{Hub, News};
 use crate::env::SystemEnv;
+use crate::store::here::wait_for;
 use crate::store::{Actor, BlobEntry, BlobKey, Deed, DeedKind, StoreError};
 
 /// Why a file is not taken. Nothing is kept of it.
@@ -146,7 +147,7 @@ impl Hub {
         key: BlobKey,
         size: u64,
     ) -> Result<Upload, UploadError> {
-        runtime.block_on(self.room_for_file(key, size))?;
+        wait_for(runtime, self.room_for_file(key, size))?;
         let mut name = [0; 8];
         SystemEnv.random(&mut name);
         let path = self
@@ -241,7 +242,7 @@ impl Upload {
             hash: self.key.hash,
             size: self.size,
         };
-        runtime.block_on(async {
+        wait_for(runtime, async {
             // Durable by itself, whether the file is moved or copied.
             hub.blobs().take(self.key, &self.path).await?;
             let deed = Deed {

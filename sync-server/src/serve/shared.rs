@@ -153,7 +153,7 @@ async fn made(shared: &Shared, share: &Share) -> Result<Option<Arc<OnlinePage>>,
     let Some(status) = hub.records().job(share.job).await? else {
         return Ok(None);
     };
-    let (inputs, mark) = inputs_of(&shared.papers, share.job)?;
+    let (inputs, mark) = inputs_of(&shared.papers, share.job).await?;
     let state = (status.changes, status.thumbnails, status.originals, mark);
     {
         let kept = shared.kept.0.lock().unwrap_or_else(PoisonError::into_inner);

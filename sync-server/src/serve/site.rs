@@ -70,7 +70,7 @@ pub(crate) struct Shared {
     pub(crate) house: Arc<House>,
     pub(crate) kept: Arc<Kept>,
     /// Papers of the office that are no part of a job's record.
-    pub(crate) papers: Arc<Papers>,
+    pub(crate) papers: Papers,
     /// What the company may keep, and what is removed in time.
     pub(crate) keeping: Keeping,
     /// The company's folder.
@@ -182,7 +182,7 @@ impl Opener {
     pub(super) async fn all(&self, slugs: &BTreeSet<String>) -> Result<Vec<Shared>, ServerError> {
         let config = &self.config;
         let main = open_hub_on(&config.data, &config.storage, config.company.as_deref()).await?;
-        let mut sites = vec![self.site(main, String::new(), &config.data)];
+        let mut sites = vec![self.site(main, String::new(), &config.data).await?];
         for slug in slugs {
             sites.push(self.company(slug).await?);
         }
@@ -194,19 +194,21 @@ impl Opener {
         let at = folder::company(&self.config.data, slug);
         let storage = self.config.storage.of_company(slug)?;
         let hub = open_hub_on(&at, &storage, None).await?;
-        Ok(self.site(hub, format!("/at/{slug}"), &at))
+        self.site(hub, format!("/at/{slug}"), &at).await
     }
 
-    fn site(&self, hub: Hub, base: String, at: &Path) -> Shared {
+    async fn site(&self, hub: Hub, base: String, at: &Path) -> Result<Shared, ServerError> {
         let keeping = self.config.keeping;
-        Shared {
+        let papers = Papers::beside(hub.accounts_held());
+        papers.take_in(&folder::papers(at)).await?;
+        Ok(Shared {
             hub: hub
                 .with_quota(Quota::new(keeping.jobs, keeping.bytes))
                 .with_judge(self.judge.clone()),
             base: base.into(),
             house: Arc::clone(&self.house),
             kept: Arc::default(),
-            papers: Arc::new(Papers::at(folder::papers(at))),
+            papers,
             keeping,
             folder: at.into(),
             memo: Arc::default(),
@@ -214,7 +216,7 @@ impl Opener {
             stop: self.stop.clone(),
             sessions: Arc::clone(&self.house.sessions),
             alive: self.alive.clone(),
-        }
+        })
     }
 }
 

@@ -12,6 +12,7 @@ mod bucket;
 mod encoding;
 mod error;
 mod feed;
+pub(crate) mod here;
 pub mod limits;
 mod memory;
 mod memory_blobs;

@@ -144,7 +144,8 @@ pub trait Records: Send + Sync + 'static {
     /// Of the photos a job names, the files that are whole.
     async fn blobs(&self, job: JobId) -> Result<Vec<BlobEntry>, StoreError>;
 
-    /// Adds to what a device said that it holds of a job.
+    /// Adds to what a device said that it holds of a job. It says so again when it comes next, and
+    /// this is not confirmed as durable.
     async fn note_peer(&self, job: JobId, holds: &PeerHolds) -> Result<(), StoreError>;
 
     /// What devices said that they hold of a job, by device.

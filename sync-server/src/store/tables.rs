@@ -238,6 +238,11 @@ pub(crate) const ACCOUNTS: &[&Table] = &[
         ],
         key: &["job"],
     },
+    &Table {
+        name: "paper",
+        columns: &[("name", Text), ("mark", Text), ("bytes", Bytes)],
+        key: &["name"],
+    },
     DEED,
 ];
 

@@ -4,7 +4,7 @@ use chalkwalk_core::job::{JobId, Role};
 use chalkwalk_sync_server::limits;
 use chalkwalk_sync_server::store::{
     Access, Actor, Deed, DeedKind, Joined, Mark, Marked, Once, Person, PersonId, Purpose, Share,
-    ShareId, SignIn, StoreError, Swept, Window,
+    ShareId, SignIn, StoreError, Swept, Window, paper_mark,
 };
 
 use crate::AccountsPlace;
@@ -281,6 +281,52 @@ pub(crate) async fn who_sees_a_job_is_kept(place: &AccountsPlace) {
     store.set_mark(job(2), None).await.unwrap();
     store.set_closed(job(2), None).await.unwrap();
     assert_eq!(store.access(job(2)).await.unwrap(), Access::default());
+}
+
+pub(crate) async fn a_paper_is_replaced_only_by_whoever_saw_the_one_before(place: &AccountsPlace) {
+    let store = place.open();
+    assert_eq!(store.paper("prices").await.unwrap(), None);
+    assert_eq!(store.papers_held().await.unwrap(), (0, 0));
+    let late = store
+        .replace_paper("prices", "0123456789abcdef", b"late")
+        .await;
+    assert!(!late.unwrap(), "there was none before");
+    assert!(store.replace_paper("prices", "", b"one").await.unwrap());
+    assert!(!store.replace_paper("prices", "", b"two").await.unwrap());
+    let seen = paper_mark(Some(b"one"));
+    assert!(
+        store
+            .replace_paper("prices", &seen, b"\0two")
+            .await
+            .unwrap()
+    );
+    assert!(
+        !store
+            .replace_paper("prices", &seen, b"three")
+            .await
+            .unwrap()
+    );
+    assert!(store.replace_paper("inputs-1", "", b"").await.unwrap());
+    assert!(!store.replace_paper("inputs-1", "", b"again").await.unwrap());
+    let store = place.open();
+    assert_eq!(store.paper("prices").await.unwrap().unwrap(), b"\0two");
+    assert_eq!(store.paper("inputs-1").await.unwrap().unwrap(), b"");
+    assert_eq!(store.papers_held().await.unwrap(), (2, 4));
+    // Of several at once one is first, and it stands whole.
+    let tries = (0..8u8).map(|n| {
+        let store = place.open();
+        async move {
+            store
+                .replace_paper("theirs", "", &vec![n; 70_000])
+                .await
+                .unwrap()
+        }
+    });
+    let first = futures_util::future::join_all(tries).await;
+    assert_eq!(first.iter().filter(|first| **first).count(), 1);
+    let stands = store.paper("theirs").await.unwrap().unwrap();
+    assert_eq!(stands, vec![stands[0]; 70_000]);
+    assert!(first[usize::from(stands[0])]);
 }
 
 pub(crate) async fn jobs_that_a_device_does_not_see_are_named(place: &AccountsPlace) {

@@ -226,6 +226,7 @@ macro_rules! accounts_conformance {
                 one_shared_link_too_many_is_refused,
                 one_person_too_many_is_refused,
                 who_sees_a_job_is_kept,
+                a_paper_is_replaced_only_by_whoever_saw_the_one_before,
                 jobs_that_a_device_does_not_see_are_named,
                 tries_are_counted_in_their_window,
                 a_challenge_is_answered_once,

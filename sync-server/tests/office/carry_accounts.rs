@@ -14,8 +14,11 @@ use crate::engines;
 use crate::shares::link;
 use crate::stage::{Browser, Phone, Server, get};
 
+/// A price list as it may come: bytes, not text.
+const PAPER: &[u8] = b"head\nItem,Price\n\xff\0,1\n";
+
 #[test]
-fn a_backup_holds_people_links_and_deeds_and_nothing_that_signs_in() {
+fn a_backup_holds_people_links_papers_and_deeds_and_nothing_that_signs_in() {
     let folder = tempfile::tempdir().unwrap();
     let data = folder.path().join("office");
     let server = Server::start(&data);
@@ -29,6 +32,7 @@ fn a_backup_holds_people_links_and_deeds_and_nothing_that_signs_in() {
         let accounts = SqliteAccounts::open(&data.join("accounts.sqlite")).unwrap();
         accounts.assign(other, device, true).await.unwrap();
         accounts.set_closed(job, Some(7)).await.unwrap();
+        assert!(accounts.replace_paper("prices", "", PAPER).await.unwrap());
     });
     // A link that nobody used yet.
     let unused = entry_link(&data, "Test admin", Role::Admin).unwrap();
@@ -40,10 +44,12 @@ fn a_backup_holds_people_links_and_deeds_and_nothing_that_signs_in() {
                 accounts.shares(job).await.unwrap(),
                 accounts.all_access().await.unwrap(),
                 accounts.deeds(None, 1_000).await.unwrap(),
+                accounts.paper("prices").await.unwrap(),
             )
         })
     };
     let there = held(&data);
+    assert_eq!(there.4.as_deref(), Some(PAPER));
     let out = folder.path().join("backup");
     let from = Storage::default();
     let backed = block_on(carry::backup(Some(&data), &from, &out, &quiet)).unwrap();
@@ -131,6 +137,7 @@ fn people_go_to_a_database_and_back() {
         let device = ada.notebook.identity().device;
         accounts.assign(other, device, true).await.unwrap();
         accounts.set_closed(job, Some(7)).await.unwrap();
+        assert!(accounts.replace_paper("prices", "", PAPER).await.unwrap());
     });
     let admin = server.admin().cookie.clone();
     server.stop();
@@ -141,6 +148,7 @@ fn people_go_to_a_database_and_back() {
             accounts.shares(job).await.unwrap(),
             accounts.all_access().await.unwrap(),
             deeds.into_iter().map(|(_, deed)| deed).collect::<Vec<_>>(),
+            accounts.paper("prices").await.unwrap(),
         )
     };
     let there = block_on(async {
@@ -196,8 +204,8 @@ fn people_go_to_a_database_and_back() {
     assert_eq!((moved.people, moved.jobs), (1, 0));
     let after = in_database(&data, &to);
     assert_eq!(
-        (&after.0, &after.1, &after.2),
-        (&there.0, &there.1, &there.2)
+        (&after.0, &after.1, &after.2, &after.4),
+        (&there.0, &there.1, &there.2, &there.4)
     );
     assert_eq!(after.3.len(), before + there.3.len());
     assert_eq!(after.3[..there.3.len()], there.3);
@@ -215,7 +223,7 @@ async fn client(database: &str) -> tokio_postgres::Client {
 async fn forget_people(database: &str, schema: &str) {
     let sql = format!(
         "TRUNCATE {schema}.person, {schema}.login, {schema}.sign_in, {schema}.share,
-            {schema}.closed, {schema}.assigned"
+            {schema}.closed, {schema}.assigned, {schema}.paper"
     );
     client(database).await.batch_execute(&sql).await.unwrap();
 }

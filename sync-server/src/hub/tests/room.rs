@@ -6,6 +6,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 use async_trait::async_trait;
 use chalkwalk_core::document::Refusal;
+use chalkwalk_core::job::DeviceId;
 use chalkwalk_core::job::{BlobKind, PhotoHash, Role};
 use chalkwalk_core::sync::Replica;
 
@@ -95,7 +96,7 @@ impl Room {
             .hub
             .begin_upload(runtime, job(1), key, FILE.len() as u64)?;
         upload.write(bytes)?;
-        upload.finish(runtime, self.phone.certificate.device)
+        upload.finish(runtime, DeviceId::from_bytes([1; 16]))
     }
 
     fn leftovers(&self) -> usize {

@@ -5,6 +5,7 @@ use std::sync::Arc;
 
 use chalkwalk_core::packet::{Choices, PacketError, PacketInput, Sealer, verify, write, zip_bag};
 use chalkwalk_core::photo::walk_order;
+use chalkwalk_core::review::scope::ScopeInputs;
 use tokio::runtime::Handle;
 
 use super::super::Shared;
@@ -22,11 +23,15 @@ pub(super) async fn make(shared: Shared, making: Arc<Making>) {
         return;
     }
     making.set(Stage::Working);
+    let inputs = match inputs_of(&shared.papers, making.job).await {
+        Ok((inputs, _)) => inputs,
+        Err(error) => return making.set(unwell(&error)),
+    };
     let stage = match shared.hub.in_custody(making.job).await {
         Ok(Some(held)) => {
             let (shared, making) = (shared.clone(), Arc::clone(&making));
             let runtime = Handle::current();
-            let work = move || work(&shared, &making, &held, runtime);
+            let work = move || work(&shared, &making, (&held, &inputs), runtime);
             match tokio::task::spawn_blocking(work).await {
                 Ok(stage) => stage,
                 Err(error) => unwell(&error),
@@ -38,14 +43,14 @@ pub(super) async fn make(shared: Shared, making: Arc<Making>) {
     making.set(stage);
 }
 
-fn work(shared: &Shared, making: &Making, held: &InCustody, runtime: Handle) -> Stage {
+fn work(shared: &Shared, making: &Making, matter: (&InCustody, &ScopeInputs), runtime: Handle) -> Stage {
     let within = within(shared, making.id);
     let made = std::fs::create_dir_all(&within)
         .map_err(|cause| PacketError::File {
             path: within.clone(),
             cause,
         })
-        .and_then(|()| bag_and_zip(shared, making, held, runtime, &within));
+        .and_then(|()| bag_and_zip(shared, making, matter, runtime, &within));
     let bag = within.join(making.kind.folder());
     if bag.exists() && std::fs::remove_dir_all(&bag).is_err() {
         tracing::warn!("a folder of a packet stays until the next start");
@@ -62,7 +67,7 @@ fn work(shared: &Shared, making: &Making, held: &InCustody, runtime: Handle) -> 
 fn bag_and_zip(
     shared: &Shared,
     making: &Making,
-    held: &InCustody,
+    (held, inputs): (&InCustody, &ScopeInputs),
     runtime: Handle,
     within: &Path,
 ) -> Result<Result<u64, String>, PacketError> {
@@ -70,12 +75,8 @@ fn bag_and_zip(
     let job = &held.job;
     let order = walk_order(job);
     let photos = shared.hub.photo_source(runtime);
-    let inputs = match inputs_of(&shared.papers, making.job) {
-        Ok((inputs, _)) => inputs,
-        Err(error) => return Ok(Err(error.to_string())),
-    };
     let choices = Choices {
-        scope: inputs,
+        scope: inputs.clone(),
         without_places: making.without_places,
         paper: making.paper,
         ..Choices::default()

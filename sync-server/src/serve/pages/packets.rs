@@ -145,7 +145,7 @@ pub(in crate::serve) async fn table(
         Err(error) => return store_unwell(&shared, &error),
     };
     let company = shared.hub.office().company().name.clone();
-    let inputs = match inputs_of(&shared.papers, at.id) {
+    let inputs = match inputs_of(&shared.papers, at.id).await {
         Ok((inputs, _)) => inputs,
         Err(error) => return store_unwell(&shared, &error),
     };

@@ -23,6 +23,8 @@ use crate::store::JobStatus;
 struct Held {
     jobs: Vec<(JobStatus, u64, Missing)>,
     bytes: u64,
+    /// Papers of the office and their bytes.
+    papers: (u64, u64),
 }
 
 /// What lies in the data folder beside the photos.
@@ -32,7 +34,6 @@ struct Folder {
     /// The database's files, where it is one of this folder.
     records: Option<u64>,
     people: Option<u64>,
-    papers: (u64, u64),
 }
 
 /// `GET /storage`.
@@ -73,6 +74,7 @@ async fn read(shared: &Shared) -> Result<Held, Refusal> {
     Ok(Held {
         jobs,
         bytes: records.bytes_held().await?,
+        papers: shared.accounts().papers_held().await?,
     })
 }
 
@@ -81,7 +83,6 @@ fn look(data: &Path) -> Folder {
         partial: below(&folder::staging(data), ".part"),
         records: database(&data.join("records.sqlite")),
         people: database(&data.join("accounts.sqlite")),
-        papers: below(&folder::papers(data), ""),
     }
 }
 
@@ -123,7 +124,7 @@ fn figures(held: &Held, folder: &Folder) -> Markup {
             }
             @if let Some(bytes) = folder.people { li { b { (size(bytes)) } span { "database of people" } } }
             li { b { (folder.partial.0) } span { "partial uploads, " (size(folder.partial.1)) } }
-            li { b { (folder.papers.0) } span { "papers of the office, " (size(folder.papers.1)) } }
+            li { b { (held.papers.0) } span { "papers of the office, " (size(held.papers.1)) } }
         }
         p {
             @if changes + originals == 0 {

@@ -20,6 +20,7 @@ struct State {
     once: BTreeMap<[u8; 32], Once>,
     shares: Vec<Share>,
     access: BTreeMap<JobId, Access>,
+    papers: BTreeMap<String, Vec<u8>>,
     deeds: Vec<Deed>,
     tries: BTreeMap<[u8; 32], (Millis, u64)>,
     answered: BTreeMap<[u8; 16], Millis>,
@@ -252,6 +253,29 @@ impl Accounts for MemoryAccounts {
     async fn set_mark(&self, job: JobId, marked: Option<Marked>) -> Result<(), StoreError> {
         self.state().access.entry(job).or_default().marked = marked;
         Ok(())
+    }
+
+    async fn paper(&self, name: &str) -> Result<Option<Vec<u8>>, StoreError> {
+        Ok(self.state().papers.get(name).cloned())
+    }
+
+    async fn replace_paper(&self, name: &str, was: &str, bytes: &[u8]) -> Result<bool, StoreError> {
+        let mut state = self.state();
+        let before = state.papers.get(name).map(Vec::as_slice);
+        if paper_mark(before) != was {
+            return Ok(false);
+        }
+        if before.is_none() && state.papers.len() >= limits::PAPERS {
+            return Err(StoreError::Limit("papers of the office"));
+        }
+        state.papers.insert(name.to_owned(), bytes.to_vec());
+        Ok(true)
+    }
+
+    async fn papers_held(&self) -> Result<(u64, u64), StoreError> {
+        let papers = &self.state().papers;
+        let bytes = papers.values().map(|paper| paper.len() as u64).sum();
+        Ok((papers.len() as u64, bytes))
     }
 
     async fn note(&self, deed: &Deed) -> Result<(), StoreError> {

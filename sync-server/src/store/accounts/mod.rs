@@ -18,6 +18,13 @@ pub use sqlite::SqliteAccounts;
 pub(crate) use sqlite::{AccountsFile, AccountsHeld};
 pub use types::*;
 
+/// What tells one version of a paper from another; empty where there is none.
+pub fn paper_mark(bytes: Option<&[u8]>) -> String {
+    bytes.map_or_else(String::new, |bytes| {
+        blake3::hash(bytes).to_hex()[..16].to_owned()
+    })
+}
+
 /// What is kept of people. What a call confirms is durable when it returns. Secrets come and are
 /// kept as hashes alone.
 #[async_trait]
@@ -125,6 +132,19 @@ pub trait Accounts: Send + Sync + 'static {
 
     /// Keeps the office's word on a job in place of the one before, or takes it away.
     async fn set_mark(&self, job: JobId, marked: Option<Marked>) -> Result<(), StoreError>;
+
+    /// A paper of the office (see [`paper_mark`] for the versions of one).
+    async fn paper(&self, name: &str) -> Result<Option<Vec<u8>>, StoreError>;
+
+    /// Puts a paper in place of the one before, if that one is still the one with the mark `was`;
+    /// empty says that there was none. False where another is there: nothing was changed.
+    ///
+    /// # Errors
+    /// [`StoreError::Limit`] past [`limits::PAPERS`](crate::limits::PAPERS).
+    async fn replace_paper(&self, name: &str, was: &str, bytes: &[u8]) -> Result<bool, StoreError>;
+
+    /// How many papers there are, and their bytes.
+    async fn papers_held(&self) -> Result<(u64, u64), StoreError>;
 
     /// Adds to what people did. Nothing takes an entry away.
     async fn note(&self, deed: &Deed) -> Result<(), StoreError>;

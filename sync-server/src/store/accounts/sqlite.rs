@@ -2,6 +2,7 @@
 
 mod access;
 mod carry;
+mod papers;
 mod people;
 mod tries;
 
@@ -13,6 +14,7 @@ use async_trait::async_trait;
 use rusqlite::{Connection, Transaction, TransactionBehavior};
 
 use super::*;
+use crate::store::here;
 pub(crate) use carry::{AccountsFile, AccountsHeld};
 
 /// How long a call waits while another process, such as a command on the same folder, writes.
@@ -21,6 +23,7 @@ const LAYOUTS: &[&str] = &[
     include_str!("0001_accounts.sql"),
     include_str!("0002_tries.sql"),
     include_str!("0003_marks.sql"),
+    include_str!("0004_papers.sql"),
 ];
 
 /// Accounts in one SQLite file. Clones share it.
@@ -53,14 +56,14 @@ impl SqliteAccounts {
         F: FnOnce(&Transaction<'_>) -> Result<T, StoreError> + Send + 'static,
     {
         let shared = Arc::clone(&self.0);
-        tokio::task::spawn_blocking(move || {
+        here::blocking(move || {
             let mut file = shared.lock().unwrap_or_else(PoisonError::into_inner);
             let tx = file.transaction_with_behavior(how)?;
             let done = work(&tx)?;
             tx.commit()?;
             Ok(done)
         })
-        .await?
+        .await
     }
 
     async fn write<T, F>(&self, work: F) -> Result<T, StoreError>
@@ -243,6 +246,21 @@ impl Accounts for SqliteAccounts {
     async fn set_mark(&self, job: JobId, marked: Option<Marked>) -> Result<(), StoreError> {
         self.write(move |tx| access::set_mark(tx, job, marked))
             .await
+    }
+
+    async fn paper(&self, name: &str) -> Result<Option<Vec<u8>>, StoreError> {
+        let name = name.to_owned();
+        self.read(move |tx| papers::read(tx, &name)).await
+    }
+
+    async fn replace_paper(&self, name: &str, was: &str, bytes: &[u8]) -> Result<bool, StoreError> {
+        let (name, was, bytes) = (name.to_owned(), was.to_owned(), bytes.to_vec());
+        self.write(move |tx| papers::replace(tx, &name, &was, &bytes))
+            .await
+    }
+
+    async fn papers_held(&self) -> Result<(u64, u64), StoreError> {
+        self.read(papers::held).await
     }
 
     async fn note(&self, deed: &Deed) -> Result<(), StoreError> {

@@ -91,14 +91,14 @@ async fn enter_people_within(db: &Lease) -> Result<i64, StoreError> {
         .one(
             "SELECT (SELECT count(*) FROM @person) + (SELECT count(*) FROM @share)
                 + (SELECT count(*) FROM @closed) + (SELECT count(*) FROM @assigned)
-                + (SELECT count(*) FROM @mark),
+                + (SELECT count(*) FROM @mark) + (SELECT count(*) FROM @paper),
                 (SELECT coalesce(max(seq), 0) FROM @deed)",
             &[],
         )
         .await?;
     if number(&held, 0)? > 0 {
         return Err(StoreError::Setting(
-            "the database holds people, shared links or assignments already, such as those of \
+            "the database holds people, shared links, assignments or papers already, such as those of \
              another node: they are not mixed with those of this folder"
                 .to_owned(),
         ));
@@ -200,7 +200,7 @@ SELECT setval(pg_get_serial_sequence('@deed', 'seq'),
 /// Rows that are asked for at a time: few where they are large.
 fn rows_of(table: &Table) -> i64 {
     let rows = match table.name {
-        "snapshot" => 1,
+        "snapshot" | "paper" => 1,
         _ => limits::COPY_ROWS,
     };
     i64::try_from(rows).unwrap_or(i64::MAX)

@@ -8,6 +8,7 @@ const LAYOUTS: &[&str] = &[
     include_str!("0002_accounts.sql"),
     include_str!("0003_held.sql"),
     include_str!("0004_list.sql"),
+    include_str!("0005_papers.sql"),
 ];
 
 /// Brings the schema up to the newest layout, one layout a transaction. Several nodes may start

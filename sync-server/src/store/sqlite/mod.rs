@@ -112,11 +112,11 @@ impl SqliteRecords {
         F: FnOnce(&Transaction<'_>) -> Result<T, StoreError> + Send + 'static,
     {
         let shared = Arc::clone(&self.0);
-        tokio::task::spawn_blocking(move || {
+        here::blocking(move || {
             let mut writer = shared.writer.lock().unwrap_or_else(PoisonError::into_inner);
             writer.commit(waits, work)
         })
-        .await?
+        .await
     }
 
     async fn read<T, F>(&self, work: F) -> Result<T, StoreError>
@@ -125,7 +125,7 @@ impl SqliteRecords {
         F: FnOnce(&Transaction<'_>) -> Result<T, StoreError> + Send + 'static,
     {
         let shared = Arc::clone(&self.0);
-        tokio::task::spawn_blocking(move || {
+        here::blocking(move || {
             let mut reader = shared.reader()?;
             let done = work(&reader.transaction()?);
             let mut readers = shared
@@ -137,7 +137,7 @@ impl SqliteRecords {
             }
             done
         })
-        .await?
+        .await
     }
 }
 
@@ -315,7 +315,7 @@ impl Records for SqliteRecords {
 
     async fn note_peer(&self, job: JobId, holds: &PeerHolds) -> Result<(), StoreError> {
         let holds = holds.clone();
-        self.write(move |tx| changes::note_peer(tx, job, &holds))
+        self.write_lightly(move |tx| changes::note_peer(tx, job, &holds))
             .await
     }
 

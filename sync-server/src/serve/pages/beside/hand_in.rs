@@ -53,14 +53,16 @@ pub(in crate::serve) async fn post(
         Ok(turn) => turn,
         Err(words) => return again(&shared, &who, &id, &fields, words).await,
     };
-    let papers = shared.papers.clone();
-    let work = move || {
-        let read = read_table(&handed.bytes, None);
-        read.map_err(|error| Trouble::File(sentence(&error.to_string())))?;
-        papers.keep_theirs(&handed.bytes).map_err(Trouble::Store)
+    let work = move || match read_table(&handed.bytes, None) {
+        Ok(_) => Ok(handed.bytes),
+        Err(error) => Err(Trouble::File(sentence(&error.to_string()))),
     };
     let kept = match aside(&shared, work).await {
-        Ok(kept) => kept,
+        Ok(Ok(bytes)) => {
+            let kept = shared.papers.keep_theirs(&bytes).await;
+            kept.map_err(Trouble::Store)
+        }
+        Ok(Err(trouble)) => Err(trouble),
         Err(response) => return response,
     };
     match kept {

@@ -11,7 +11,6 @@ use serde_json::{Map, Value};
 use tokio::sync::OwnedSemaphorePermit;
 
 use super::super::at_job::AtJob;
-use super::super::estimate::aside;
 use super::super::fields::Fields;
 use super::super::{nothing_here, store_unwell};
 use crate::limits;
@@ -48,9 +47,7 @@ pub(super) async fn turn(shared: &Shared) -> Result<OwnedSemaphorePermit, &'stat
 pub(super) async fn bytes(at: &AtJob, asked: &Fields) -> Result<Vec<u8>, Response> {
     let hash = unhex(asked.get("file")).and_then(|hash| <[u8; 32]>::try_from(hash).ok());
     let hash = hash.ok_or_else(|| nothing_here(&at.shared))?;
-    let papers = at.shared.papers.clone();
-    let read = aside(&at.shared, move || papers.read(Paper::Theirs(hash))).await?;
-    match read {
+    match at.shared.papers.read(Paper::Theirs(hash)).await {
         Ok(Some(bytes)) => Ok(bytes),
         Ok(None) => Err(nothing_here(&at.shared)),
         Err(error) => Err(store_unwell(&at.shared, &error)),

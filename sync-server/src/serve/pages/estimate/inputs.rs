@@ -13,7 +13,7 @@ use super::super::form::{Field, Tone, notice};
 use super::super::layout::Part;
 use super::super::{store_unwell, to};
 use super::inputs_form::{LETTERS, Wrong, letter, read, slopes};
-use super::reckoned::{Reckoned, SetBy, SetInputs, aside};
+use super::reckoned::{Reckoned, SetBy, SetInputs};
 use crate::limits;
 use crate::papers::Paper;
 use crate::serve::Shared;
@@ -82,17 +82,9 @@ pub(in crate::serve) async fn post(
         set: Some(by),
         inputs,
     };
-    let (papers, paper, was) = (
-        shared.papers.clone(),
-        Paper::Inputs(at.id),
-        fields.get("was").to_owned(),
-    );
+    let (paper, was) = (Paper::Inputs(at.id), fields.get("was"));
     let bytes = serde_json::to_vec(&set).unwrap_or_default();
-    let put = match aside(&shared, move || papers.replace(paper, &was, &bytes)).await {
-        Ok(put) => put,
-        Err(response) => return response,
-    };
-    match put {
+    match shared.papers.replace(paper, was, &bytes).await {
         Ok(true) => {}
         Ok(false) => {
             let by = reckoned.set.set.clone().unwrap_or_default();

@@ -56,12 +56,7 @@ async fn shown(
     typed: &Fields,
     above: &Markup,
 ) -> Response {
-    let papers = shared.papers.clone();
-    let read = match aside(shared, move || papers.read(Paper::Prices)).await {
-        Ok(read) => read,
-        Err(response) => return response,
-    };
-    let bytes = match read {
+    let bytes = match shared.papers.read(Paper::Prices).await {
         Ok(bytes) => bytes,
         Err(error) => return store_unwell(shared, &error),
     };
@@ -165,16 +160,16 @@ pub(in crate::serve) async fn post(
         by: who.person.name.clone(),
         at: shared.hub.now(),
     };
-    let papers = shared.papers.clone();
-    let work = move || {
-        let paper = paper_of(&handed, set)?;
-        papers
-            .replace(Paper::Prices, &was, &paper)
-            .map_err(Trouble::Store)
-    };
-    let done = match aside(&shared, work).await {
-        Ok(done) => done,
+    let paper = match aside(&shared, move || paper_of(&handed, set)).await {
+        Ok(paper) => paper,
         Err(response) => return response,
+    };
+    let done = match paper {
+        Ok(paper) => {
+            let put = shared.papers.replace(Paper::Prices, &was, &paper).await;
+            put.map_err(Trouble::Store)
+        }
+        Err(trouble) => Err(trouble),
     };
     match done {
         Ok(true) => {

@@ -75,9 +75,18 @@ impl Reckoned {
     /// The whole answer where it cannot be made.
     pub(in crate::serve) async fn of(at: &AtJob) -> Result<Self, Response> {
         let (papers, worked, id) = (at.shared.papers.clone(), at.worked(), at.id);
+        let read = async {
+            Ok((
+                papers.read(Paper::Inputs(id)).await?,
+                papers.read(Paper::Prices).await?,
+            ))
+        };
+        let (inputs, prices) = read
+            .await
+            .map_err(|error| store_unwell(&at.shared, &error))?;
         let work = move || {
-            let (set, mark) = read_inputs(&papers, Paper::Inputs(id))?;
-            let prices = read_prices(&papers)?;
+            let (set, mark) = read_inputs(inputs)?;
+            let prices = read_prices(prices)?;
             let scope = worked.once(&mark, |job| scope(job, &set.inputs));
             let scope = Scope::clone(&scope);
             let priced = prices.as_ref().map(|prices| scope.priced(&prices.list));
@@ -105,11 +114,11 @@ impl Reckoned {
 ///
 /// # Errors
 /// Where it does not read.
-pub(in crate::serve) fn inputs_of(
+pub(in crate::serve) async fn inputs_of(
     papers: &Papers,
     job: JobId,
 ) -> Result<(ScopeInputs, String), StoreError> {
-    let (set, mark) = read_inputs(papers, Paper::Inputs(job))?;
+    let (set, mark) = read_inputs(papers.read(Paper::Inputs(job)).await?)?;
     Ok((set.inputs, mark))
 }
 
@@ -125,8 +134,7 @@ pub(in crate::serve) async fn aside<T: Send + 'static>(
     done.map_err(|error| unwell(shared, &Refusal::Storage(error.to_string())))
 }
 
-fn read_inputs(papers: &Papers, paper: Paper) -> Result<(SetInputs, String), StoreError> {
-    let bytes = papers.read(paper)?;
+fn read_inputs(bytes: Option<Vec<u8>>) -> Result<(SetInputs, String), StoreError> {
     let mark = mark(bytes.as_deref());
     let set = match bytes {
         Some(bytes) => serde_json::from_slice(&bytes)
@@ -136,8 +144,8 @@ fn read_inputs(papers: &Papers, paper: Paper) -> Result<(SetInputs, String), Sto
     Ok((set, mark))
 }
 
-fn read_prices(papers: &Papers) -> Result<Option<Prices>, StoreError> {
-    let Some(bytes) = papers.read(Paper::Prices)? else {
+fn read_prices(bytes: Option<Vec<u8>>) -> Result<Option<Prices>, StoreError> {
+    let Some(bytes) = bytes else {
         return Ok(None);
     };
     prices_of(&bytes)

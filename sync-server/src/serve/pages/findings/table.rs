@@ -24,7 +24,7 @@ pub(super) fn group(
         section aria-label=(name) {
             h3 {
                 @match path {
-                    Some(path) => a.quiet href={ (at.path()) (path) } { (name) },
+                    Some(path) => a.unmarked href={ (at.path()) (path) } { (name) },
                     None => (name),
                 }
                 span.soft.small { " · " (counted(rows_shown.len() as u64, "finding", "findings")) }
@@ -93,7 +93,7 @@ fn pictures(at: &AtJob, shots: &Shots, row: &FindingRow, path: &str) -> Markup {
         @if photos.is_empty() {
             span.soft { "none" }
         } @else {
-            a.strip href=(path) {
+            a.minis href=(path) {
                 @for photo in photos.iter().take(PICTURES) { (shots.picture(at, photo)) }
                 @if photos.len() > PICTURES {
                     span.soft.small { "+" (photos.len() - PICTURES) }

@@ -36,7 +36,7 @@ fn card(at: &AtJob, record: &RecordRef, conflict: &Conflict, may_settle: bool) -
                     None => (name),
                 }
             } }
-            div.beside { @for (number, said) in conflict.statements.iter().enumerate() {
+            div.statements { @for (number, said) in conflict.statements.iter().enumerate() {
                 div {
                     p.value { (value(&at.job, record.kind, &conflict.field, said.value.as_ref())) }
                     p.soft.small { (deeds::who(at, said.by)) br; (at.when(said.by.at)) }

@@ -95,7 +95,7 @@ fn tally(at: &AtJob, points: &[OpenPoint]) -> Markup {
     ];
     html! {
         ul.tally { @for (count, words, to) in rows {
-            li { a.quiet href=(to) { b { (count) } span { (words) } } }
+            li { a.unmarked href=(to) { b { (count) } span { (words) } } }
         } }
     }
 }

@@ -222,7 +222,7 @@ impl View<'_> {
     fn beside(&self, title: &str, steps: &[&Step]) -> Markup {
         html! {
             @if !steps.is_empty() {
-                section.pair {
+                section.closeby {
                     h3 { (title) }
                     ul.thumbs { @for step in steps { li { (self.small(step, false)) } } }
                 }
@@ -232,7 +232,7 @@ impl View<'_> {
 
     fn strip(&self, place: usize) -> Markup {
         html! {
-            nav.strip aria-label="Photos before and after" {
+            nav.neighbours aria-label="Photos before and after" {
                 ol { @for at in strip(self.walk, place) { @if let Some(step) = self.walk.steps.get(at) {
                     li { (self.small(step, at == place)) }
                 } } }

@@ -1,6 +1,7 @@
 //! Accounts beside the records, in the same schema: the same on every node.
 
 mod access;
+mod papers;
 mod people;
 mod tries;
 
@@ -160,6 +161,18 @@ impl Accounts for PostgresAccounts {
 
     async fn set_mark(&self, job: JobId, marked: Option<Marked>) -> Result<(), StoreError> {
         call!(self, |db| access::set_mark(db, job, marked))
+    }
+
+    async fn paper(&self, name: &str) -> Result<Option<Vec<u8>>, StoreError> {
+        call!(self, |db| papers::read(db, name))
+    }
+
+    async fn replace_paper(&self, name: &str, was: &str, bytes: &[u8]) -> Result<bool, StoreError> {
+        call!(self, |db| papers::replace(db, name, was, bytes))
+    }
+
+    async fn papers_held(&self) -> Result<(u64, u64), StoreError> {
+        call!(self, |db| papers::held(db))
     }
 
     async fn note(&self, deed: &Deed) -> Result<(), StoreError> {
