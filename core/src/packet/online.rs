@@ -49,7 +49,7 @@ pub fn findings_table(
 }
 
 /// An input that no bag is made from, so that nothing is sealed.
-fn unsealed<'a>(
+pub(super) fn unsealed<'a>(
     job: &'a Job,
     custody: &'a Custody,
     photos: &'a MemoryPhotos,

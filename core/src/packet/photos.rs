@@ -55,7 +55,7 @@ pub(super) fn place_photos<'a>(
                 let derive = input.choices.without_places && !selection.for_office();
                 copy_files(bag, input, capture, derive, &mut photo)?;
             }
-            None => photo.lacking = Some("its capture cannot be read"),
+            None => photo.lacking = Some(UNREADABLE),
         }
         placed.push(photo);
         if !progress(number, total) {
@@ -87,8 +87,8 @@ pub(super) fn name_photos<'a>(
             shown,
             number,
             lacking: match (capture, &original) {
-                (None, _) => Some("its capture cannot be read"),
-                (Some(_), None) => Some("it has not come in yet"),
+                (None, _) => Some(UNREADABLE),
+                (Some(_), None) => Some(NOT_YET),
                 _ => None,
             },
             thumbnail: file(BlobKind::Thumbnail, format!("thumbs/{stem}.jpg")),
@@ -101,6 +101,17 @@ pub(super) fn name_photos<'a>(
 }
 
 const NOT_TAKEN_IN: &str = "the stored file is not the one that was taken in";
+const UNREADABLE: &str = "its capture cannot be read";
+const NOT_THERE: &str = "the original was not there";
+const NOT_YET: &str = "it has not come in yet";
+const NO_COPY: &str = "no copy without its place can be made of this file";
+
+/// The reason why an original is lacking that reads so.
+pub(super) fn why_lacking(words: &str) -> Option<&'static str> {
+    [NOT_TAKEN_IN, UNREADABLE, NOT_THERE, NOT_YET, NO_COPY]
+        .into_iter()
+        .find(|why| *why == words)
+}
 
 const fn extension(format: PictureFormat) -> &'static str {
     match format {
@@ -124,7 +135,7 @@ fn copy_files(
         cause,
     };
     match input.photos.original(capture.hash).map_err(unreadable)? {
-        None => photo.lacking = Some("the original was not there"),
+        None => photo.lacking = Some(NOT_THERE),
         Some(reader) if derive => {
             let mut bytes = Vec::new();
             let mut reader = reader.take(limits::ORIGINAL_BYTES + 1);
@@ -136,7 +147,7 @@ fn copy_files(
                 photo.derived = Some(Derived::new(&file, &copy, capture));
                 photo.file = Some(file);
             } else {
-                photo.lacking = Some("no copy without its place can be made of this file");
+                photo.lacking = Some(NO_COPY);
             }
         }
         Some(reader) => {

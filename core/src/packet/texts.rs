@@ -1,7 +1,7 @@
 //! The plain words that stand in every packet.
 
 /// What the page is, and what it is not.
-pub(super) const STATEMENT: &str = "This page states what was observed, measured and counted at \
+pub(super) const STATEMENT: &str = "This record states what was observed, measured and counted at \
 the house. It makes no statement on insurance.";
 
 /// `HOW-TO-CHECK.txt`.

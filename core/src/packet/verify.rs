@@ -2,6 +2,7 @@
 //! and the signatures of captures and custody. Each failure names its file and its reason.
 
 mod reports;
+mod rework;
 mod seal;
 mod signatures;
 mod structure;

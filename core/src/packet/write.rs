@@ -15,6 +15,10 @@ use super::{
     PacketError, PacketInput, PacketKind, Progress, Selection, page, records, report, texts,
 };
 use crate::job::{Kind, RecordRef, hex};
+use crate::review::production::SheetOptions;
+
+/// What the scope of an archive was made with, below `data/`.
+pub(super) const SCOPE_INPUTS: &str = "scope-inputs.json";
 
 /// What was written.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -178,6 +182,10 @@ fn write_archive_files(bag: &mut BagWriter, input: &PacketInput<'_>) -> Result<(
         .map(|entry| &entry.deed)
         .collect();
     bag.add("job.automerge", input.document)?;
+    if input.choices.sheet == SheetOptions::default() {
+        // With it, whoever checks can work the report out anew.
+        bag.add(SCOPE_INPUTS, &json(&input.choices.scope)?)?;
+    }
     bag.add("changes.json", &json(&changes)?)?;
     bag.add("history.json", &json(&history)?)?;
     let words = records::records_in_words(input.job);

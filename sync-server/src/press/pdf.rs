@@ -167,7 +167,120 @@ fn in_words_of(entry: &PhotoEntry, picture: &Picture) -> String {
 
 #[cfg(test)]
 mod tests {
+    use chalkwalk_core::job::{Job, PhotoHash};
+    use chalkwalk_core::packet::{Choices, MemoryPhotos, online_page};
+
     use super::*;
+
+    /// The insurer's packet of a job without records, and its drawing.
+    fn report() -> FullReport {
+        let (job, choices) = (Job::default(), Choices::default());
+        let page = online_page(
+            &job,
+            &[],
+            "The office",
+            (&choices, 1_777_381_629_331),
+            &|_, _| false,
+            &[],
+        );
+        page.unwrap().report
+    }
+
+    fn rendering<'a>(
+        report: &'a FullReport,
+        photos: &'a MemoryPhotos,
+        paper: PaperSize,
+    ) -> Rendering<'a> {
+        Rendering {
+            report,
+            job: "01M8ANR4E4Z83P03NXJDA6575C".to_owned(),
+            drawing: "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"9\" height=\"9\"/>"
+                .to_owned(),
+            pictures: Vec::new(),
+            photos,
+            paper,
+        }
+    }
+
+    #[test]
+    fn the_same_report_gives_the_same_bytes_on_the_paper_that_was_asked() {
+        let (report, photos) = (report(), MemoryPhotos::default());
+        let set = |paper| document(&rendering(&report, &photos, paper), &mut || true).unwrap();
+        let letter = set(PaperSize::Letter);
+        assert!(letter.starts_with(b"%PDF-1.7"));
+        assert_eq!(letter, set(PaperSize::Letter));
+        let holds = |pdf: &[u8], words: &[u8]| pdf.windows(words.len()).any(|is| is == words);
+        assert!(holds(&letter, b"[0 0 612 792]"));
+        let a4 = set(PaperSize::A4);
+        assert!(!holds(&a4, b"[0 0 612 792]") && holds(&a4, b"[0 0 595.27"));
+    }
+
+    #[test]
+    fn words_are_set_as_words_and_never_read_as_markup() {
+        let mut report = report();
+        for words in [
+            "#panic(\"no\") *bold* _it_ $x$ @ref <label> \\ `raw` // comment",
+            "#{ while true {} }",
+            "\u{202e}right to left\u{0}\n\n= Heading",
+            "",
+        ] {
+            report.head.address = words.to_owned();
+            report.head.company = words.to_owned();
+            report.head.recorded_by = vec![words.to_owned()];
+            let photos = MemoryPhotos::default();
+            let made = document(
+                &rendering(&report, &photos, PaperSize::Letter),
+                &mut || true,
+            );
+            assert!(made.is_ok(), "{words}: {made:?}");
+        }
+    }
+
+    #[test]
+    fn it_is_stopped_before_the_next_photo() {
+        let (mut report, photos) = (report(), MemoryPhotos::default());
+        let chalkwalk_core::packet::report::ReaderReport::InsurersPacket(packet) =
+            &mut report.report
+        else {
+            panic!("not the insurer's packet");
+        };
+        packet.photos = vec![photo()];
+        let mut asked = rendering(&report, &photos, PaperSize::Letter);
+        asked.pictures = vec![Picture {
+            original: Some(PhotoHash::of(b"none")),
+            ..Picture::default()
+        }];
+        let stopped = document(&asked, &mut || false);
+        assert!(matches!(stopped, Err(PacketError::Stopped)), "{stopped:?}");
+        // A photo that is not there has a place that says so.
+        assert!(document(&asked, &mut || true).is_ok());
+    }
+
+    fn photo() -> PhotoEntry {
+        PhotoEntry {
+            number: 1,
+            name: "001-front".to_owned(),
+            file: None,
+            lacking: Some("the original was not there".to_owned()),
+            record: "photo/01KQ8F9NR0FDTHT23DFVTFME7C".to_owned(),
+            role: None,
+            place: None,
+            side: None,
+            caption: Some("#strong[a caption]".to_owned()),
+            taken: None,
+            taken_in_at: None,
+            latitude: None,
+            longitude: None,
+            camera: None,
+            width_px: None,
+            height_px: None,
+            bytes: None,
+            blake3: None,
+            sha256: None,
+            audience: None,
+            struck: None,
+        }
+    }
 
     #[test]
     fn a_drawing_is_told_as_it_tells_itself() {

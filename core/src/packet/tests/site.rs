@@ -11,6 +11,7 @@ use super::super::*;
 use crate::document::{Action, Author, Document};
 use crate::job::*;
 use crate::review::house::*;
+use crate::review::production::SheetOptions;
 
 pub(crate) struct Site {
     pub(crate) house: House,
@@ -37,7 +38,14 @@ impl Site {
             document,
             office,
             order: Vec::new(),
-            choices: Choices::default(),
+            // The document is not that of the house: nothing can be worked out anew from it.
+            choices: Choices {
+                sheet: SheetOptions {
+                    high_from_storeys: 3,
+                    ..SheetOptions::default()
+                },
+                ..Choices::default()
+            },
         };
         site.sign_photos();
         site
@@ -45,6 +53,15 @@ impl Site {
 
     pub(crate) fn complete() -> Self {
         Self::of(House::complete())
+    }
+
+    /// With the record that its document holds, and no photos.
+    pub(crate) fn of_document() -> Self {
+        let mut site = Self::complete();
+        site.house.job = Document::load(&site.document).unwrap().job().clone();
+        site.order = Vec::new();
+        site.choices = Choices::default();
+        site
     }
 
     /// Gives each photo a file of its own and signs its capture.

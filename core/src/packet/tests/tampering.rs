@@ -335,7 +335,7 @@ fn a_photo_dropped_with_its_capture_and_every_list_is_named_by_the_seal() {
         .iter()
         .map(|failure| failure.file.as_str())
         .collect();
-    assert_eq!(files, ["tagmanifest-sha256.txt"]);
+    assert_eq!(files, ["data/index.html", "tagmanifest-sha256.txt"]);
 }
 
 #[test]
@@ -411,6 +411,44 @@ fn a_document_that_was_rolled_back_is_named() {
     let report = site.check(&archive);
     assert!(reasons(&report, "data/job.automerge").contains("was rolled back or replaced"));
     assert!(reasons(&report, "tagmanifest-sha256.txt").contains("after the bag was sealed"));
+}
+
+#[test]
+fn a_report_that_says_otherwise_than_the_document_is_named() {
+    let site = Site::of_document();
+    let out = tempfile::tempdir().unwrap();
+    let archive = site.write(PacketKind::Archive, out.path());
+    assert!(site.check(&archive).good(), "{:#?}", site.check(&archive));
+    // Report, tables and page are altered alike, and every list and manifest is made to match.
+    for name in ["data/report.json", "data/findings.csv", "data/index.html"] {
+        let path = archive.join(name);
+        let good = fs::read_to_string(&path).unwrap();
+        assert!(good.contains("Robin Vale"), "{name}");
+        fs::write(&path, good.replace("Robin Vale", "Robin Dale")).unwrap();
+    }
+    reseal(&archive);
+    let report = site.check(&archive);
+    for name in ["data/report.json", "data/index.html"] {
+        assert!(reasons(&report, name).contains("otherwise than data/job.automerge"));
+    }
+}
+
+#[test]
+fn a_page_that_says_less_than_the_report_is_named() {
+    let (site, _out, folder) = shared();
+    let page = folder.join("data/index.html");
+    let good = fs::read_to_string(&page).unwrap();
+    fs::write(&page, good.replace("round dents", "")).unwrap();
+    reseal(&folder);
+    assert!(reasons(&site.check(&folder), "data/index.html").contains("does not say"));
+    let photo = some(&folder, "photos").remove(0);
+    let photo = photo.strip_prefix("data/").unwrap();
+    fs::write(&page, good.replace(&format!("href=\"{photo}\""), "")).unwrap();
+    reseal(&folder);
+    assert!(reasons(&site.check(&folder), "data/index.html").contains("does not show"));
+    fs::write(&page, good.replace(photo, "photos/999-none.jpg")).unwrap();
+    reseal(&folder);
+    assert!(reasons(&site.check(&folder), "data/index.html").contains("not in the bag"));
 }
 
 #[test]

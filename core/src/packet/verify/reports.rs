@@ -39,6 +39,7 @@ pub(super) fn check(folder: &Path, report: &mut Report, sums: &BTreeMap<String, 
         }
     }
     check_photos(&said, report, sums);
+    super::rework::check(folder, &said, report, sums);
     #[cfg(feature = "xlsx")]
     super::workbook::check(folder, &said, report, sums);
 }
