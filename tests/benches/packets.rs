@@ -15,11 +15,9 @@ use std::process::Command;
 use std::time::Instant;
 
 use chalkwalk_core::env::SeededEnv;
-use chalkwalk_core::job::{Finding, JobId, Property, RecordId, RecordRef, Kind, Role};
+use chalkwalk_core::job::{Finding, JobId, Kind, Property, RecordId, RecordRef, Role};
 use chalkwalk_core::notebook::{NewIdentity, Notebook, PhotoNote};
-use chalkwalk_core::packet::{
-    Choices, NoRenderer, PacketError, PacketKind, Renderer, Rendering,
-};
+use chalkwalk_core::packet::{Choices, NoRenderer, PacketError, PacketKind, Renderer, Rendering};
 use chalkwalk_sync_server::press::{Press, document};
 use sha2::{Digest, Sha256};
 use typst::diag::{FileError, FileResult};
@@ -61,9 +59,17 @@ fn main() {
         fs::remove_dir_all(&out).unwrap();
     }
     drop(notebook);
-    println!("{:<44} {:>9} {:>9} {:>6} {:>5}", "what", "ours s", "bare s", "ratio", "aim");
+    println!(
+        "{:<44} {:>9} {:>9} {:>6} {:>5}",
+        "what", "ours s", "bare s", "ratio", "aim"
+    );
     line("the PDF, against bare typst", &ours, &bare, PDF_AIM);
-    line("the bag, against a plain copy with hashes", &bag, &copy, BAG_AIM);
+    line(
+        "the bag, against a plain copy with hashes",
+        &bag,
+        &copy,
+        BAG_AIM,
+    );
     let own = Command::new(std::env::current_exe().unwrap())
         .args(["--peak".as_ref(), folder.path().as_os_str()])
         .output()
@@ -87,9 +93,21 @@ fn peak(folder: &Path) {
     written(&mut notebook, job, &folder.join("peak"), &Press);
     let status = fs::read_to_string("/proc/self/status").unwrap();
     let held = status.lines().find_map(|line| line.strip_prefix("VmHWM:"));
-    let held: u64 = held.unwrap().trim().trim_end_matches(" kB").parse().unwrap();
-    let mark = if held >> 10 <= MEMORY_AIM_MIB { "" } else { "  over" };
-    println!("peak memory of a packet with its PDF: {} MiB, aim {MEMORY_AIM_MIB}{mark}", held >> 10);
+    let held: u64 = held
+        .unwrap()
+        .trim()
+        .trim_end_matches(" kB")
+        .parse()
+        .unwrap();
+    let mark = if held >> 10 <= MEMORY_AIM_MIB {
+        ""
+    } else {
+        "  over"
+    };
+    println!(
+        "peak memory of a packet with its PDF: {} MiB, aim {MEMORY_AIM_MIB}{mark}",
+        held >> 10
+    );
 }
 
 /// The demo's pictures over and over, each a file of its own by a byte after its end.
@@ -114,7 +132,10 @@ fn pictures(folder: &Path, count: usize) -> Vec<PathBuf> {
 }
 
 fn bytes(files: &[PathBuf]) -> u64 {
-    files.iter().map(|file| fs::metadata(file).unwrap().len()).sum()
+    files
+        .iter()
+        .map(|file| fs::metadata(file).unwrap().len())
+        .sum()
 }
 
 /// A notebook with a finding for every three photos.
@@ -137,7 +158,9 @@ fn recorded(at: &Path, files: &[PathBuf]) -> (Notebook, JobId) {
             };
             finding = Some(notebook.add(job, fields).unwrap());
         }
-        let shows = finding.iter().map(|id| RecordRef::new(Kind::Finding, id.clone()));
+        let shows = finding
+            .iter()
+            .map(|id| RecordRef::new(Kind::Finding, id.clone()));
         let note = PhotoNote {
             shows: shows.collect(),
             ..PhotoNote::default()
@@ -205,15 +228,20 @@ fn plain_copy(files: &[PathBuf], to: &Path) -> usize {
 fn bare_typst(files: &[PathBuf]) -> usize {
     let read = |file: &PathBuf| Bytes::new(fs::read(file).unwrap()).into_value();
     let pictures: Array = files.iter().map(read).collect();
-    let inputs: Dict = [("pictures".into(), pictures.into_value())].into_iter().collect();
+    let inputs: Dict = [("pictures".into(), pictures.into_value())]
+        .into_iter()
+        .collect();
     let path = RootedPath::new(VirtualRoot::Project, VirtualPath::new("bare.typ").unwrap());
-    let text = "#grid(columns: (1fr, 1fr), gutter: 5mm, ..sys.inputs.pictures.map(one => image(one)))";
+    let text =
+        "#grid(columns: (1fr, 1fr), gutter: 5mm, ..sys.inputs.pictures.map(one => image(one)))";
     let bare = Bare {
         library: LazyHash::new(Library::builder().with_inputs(inputs).build()),
         book: LazyHash::new(FontBook::new()),
         source: Source::new(path.intern(), text.to_owned()),
     };
-    let paged = typst::compile::<typst_layout::PagedDocument>(&bare).output.unwrap();
+    let paged = typst::compile::<typst_layout::PagedDocument>(&bare)
+        .output
+        .unwrap();
     let pdf = typst_pdf::pdf(&paged, &typst_pdf::PdfOptions::default()).unwrap();
     typst::comemo::evict(0);
     pdf.len()

@@ -44,7 +44,10 @@ pub fn findings_table(
     let selection = Selection::new(job, kind, order);
     let photos = name_photos(&selection, &|_, _| true);
     let report = report::gather(&input, &selection, &selection.findings(), &photos);
-    let table = report.tables().into_iter().find(|table| table.key == "findings");
+    let table = report
+        .tables()
+        .into_iter()
+        .find(|table| table.key == "findings");
     report::to_csv(&table.ok_or(PacketError::Format("findings.csv"))?)
 }
 

@@ -79,7 +79,9 @@ impl Rendering<'_> {
             return Ok(None);
         };
         let mut bytes = Vec::new();
-        let read = reader.take(limits::ORIGINAL_BYTES).read_to_end(&mut bytes)?;
+        let read = reader
+            .take(limits::ORIGINAL_BYTES)
+            .read_to_end(&mut bytes)?;
         Ok((read > 0).then_some(bytes))
     }
 }
@@ -129,7 +131,10 @@ fn found_at(list: &FindingsList, at: &Place) -> Vec<State> {
         .filter(|row| row.struck.is_none())
         .map(|row| row.state)
         .collect();
-    let said = states.iter().filter(|state| **state == State::Cleared).count();
+    let said = states
+        .iter()
+        .filter(|state| **state == State::Cleared)
+        .count();
     let cleared: usize = here.iter().map(|group| group.counts.cleared as usize).sum();
     states.extend(std::iter::repeat_n(
         State::Cleared,

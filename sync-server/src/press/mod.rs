@@ -1,5 +1,6 @@
 //! Reports in the formats that core does not write: a spreadsheet, and a PDF to print.
 
+mod letters;
 mod pdf;
 mod picture;
 mod shop;

@@ -11,6 +11,7 @@ use typst::foundations::{Array, Bytes, Dict, IntoValue, Smart, Value};
 use typst_layout::PagedDocument;
 use typst_pdf::{PdfOptions, PdfStandard, PdfStandards};
 
+use super::letters::{settle, settled};
 use super::picture::{SIDE, in_words, svg};
 use super::shop::Shop;
 
@@ -98,22 +99,28 @@ fn inputs(
             }
         }
     }
-    let extra = extra(rendering, about)?;
+    let mut report =
+        serde_json::to_value(rendering.report).map_err(|_| PacketError::Format(FILE))?;
+    let lacking = settle(&mut report);
+    let report = serde_json::to_vec(&report).map_err(|_| PacketError::Format(FILE))?;
+    let (drawing, _) = settled(&rendering.drawing);
+    let extra = extra(rendering, about, lacking)?;
     let bytes = |json: Vec<u8>| Bytes::new(json).into_value();
     Ok([
-        ("report".into(), bytes(rendering.report.to_json()?)),
+        ("report".into(), bytes(report)),
         ("extra".into(), bytes(extra)),
         ("pictures".into(), files.into_value()),
-        (
-            "drawing".into(),
-            bytes(rendering.drawing.clone().into_bytes()),
-        ),
+        ("drawing".into(), bytes(drawing.into_bytes())),
     ]
     .into_iter()
     .collect())
 }
 
-fn extra(rendering: &Rendering<'_>, pictures: Vec<Json>) -> Result<Vec<u8>, PacketError> {
+fn extra(
+    rendering: &Rendering<'_>,
+    pictures: Vec<Json>,
+    lacking: usize,
+) -> Result<Vec<u8>, PacketError> {
     let report: &FullReport = rendering.report;
     let at = moment(report.head.made_at.0);
     let extra = json!({
@@ -129,6 +136,7 @@ fn extra(rendering: &Rendering<'_>, pictures: Vec<Json>) -> Result<Vec<u8>, Pack
             i64::from(at.hour()), i64::from(at.minute()), i64::from(at.second()),
         ],
         "pictures": pictures,
+        "lacking": lacking,
     });
     serde_json::to_vec(&extra).map_err(|_| PacketError::Format(FILE))
 }
@@ -140,7 +148,9 @@ fn moment(at: Millis) -> DateTime<chrono::Utc> {
 
 /// What a drawing says of itself, for who cannot see it.
 fn described(drawing: &str) -> String {
-    let from = drawing.split_once("<desc").and_then(|(_, rest)| rest.split_once('>'));
+    let from = drawing
+        .split_once("<desc")
+        .and_then(|(_, rest)| rest.split_once('>'));
     let said = from.and_then(|(_, rest)| Some(rest.split_once("</desc>")?.0));
     let said = said.unwrap_or("The house from above.");
     let plain = said
@@ -154,7 +164,10 @@ fn described(drawing: &str) -> String {
 /// A photo in words: what it shows, where, and its marks.
 fn in_words_of(entry: &PhotoEntry, picture: &Picture) -> String {
     let mut words = format!("Photo {}", entry.number);
-    for more in [&entry.role, &entry.place, &entry.caption].into_iter().flatten() {
+    for more in [&entry.role, &entry.place, &entry.caption]
+        .into_iter()
+        .flatten()
+    {
         words = format!("{words}, {more}");
     }
     let marks = in_words(&picture.marks);
@@ -167,14 +180,16 @@ fn in_words_of(entry: &PhotoEntry, picture: &Picture) -> String {
 
 #[cfg(test)]
 mod tests {
-    use chalkwalk_core::job::{Job, PhotoHash};
+    use chalkwalk_core::document::Document;
+    use chalkwalk_core::job::PhotoHash;
     use chalkwalk_core::packet::{Choices, MemoryPhotos, online_page};
 
     use super::*;
 
     /// The insurer's packet of a job without records, and its drawing.
     fn report() -> FullReport {
-        let (job, choices) = (Job::default(), Choices::default());
+        let document = Document::new().unwrap();
+        let (job, choices) = (document.job().clone(), Choices::default());
         let page = online_page(
             &job,
             &[],
@@ -222,16 +237,16 @@ mod tests {
             "#panic(\"no\") *bold* _it_ $x$ @ref <label> \\ `raw` // comment",
             "#{ while true {} }",
             "\u{202e}right to left\u{0}\n\n= Heading",
+            "屋根 крыша سقف \u{1f3e0}",
             "",
         ] {
             report.head.address = words.to_owned();
             report.head.company = words.to_owned();
             report.head.recorded_by = vec![words.to_owned()];
             let photos = MemoryPhotos::default();
-            let made = document(
-                &rendering(&report, &photos, PaperSize::Letter),
-                &mut || true,
-            );
+            let made = document(&rendering(&report, &photos, PaperSize::Letter), &mut || {
+                true
+            });
             assert!(made.is_ok(), "{words}: {made:?}");
         }
     }

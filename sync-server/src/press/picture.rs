@@ -8,6 +8,8 @@ use base64::engine::general_purpose::STANDARD;
 use chalkwalk_core::job::Mark;
 use chalkwalk_core::photo::PrintCopy;
 
+use super::letters::settled;
+
 /// Pixels of the long side: 300 dots an inch where it is set largest, 85 mm wide.
 pub(super) const SIDE: u32 = 1000;
 /// Most marks drawn over one photo.
@@ -58,7 +60,7 @@ pub(super) fn svg(copy: &PrintCopy, marks: &[Mark]) -> Vec<u8> {
                     down(*y),
                     width / 23.0,
                     width / 300.0,
-                    maud::html! { (text) }.into_string()
+                    maud::html! { (settled(text).0) }.into_string()
                 ),
             };
         }
@@ -116,10 +118,16 @@ mod tests {
             },
         ];
         let svg = String::from_utf8(svg(&copy(), &marks)).unwrap();
-        assert!(svg.contains("cx=\"500.0\" cy=\"150.0\" r=\"50.0\""), "{svg}");
+        assert!(
+            svg.contains("cx=\"500.0\" cy=\"150.0\" r=\"50.0\""),
+            "{svg}"
+        );
         assert!(svg.contains("&lt;dent&gt; &amp;"), "{svg}");
         assert!(!svg.contains("<dent>"), "{svg}");
-        assert_eq!(in_words(&marks), "1 ring, \u{201c}<dent> & \"more\"\u{201d}");
+        assert_eq!(
+            in_words(&marks),
+            "1 ring, \u{201c}<dent> & \"more\"\u{201d}"
+        );
         assert_eq!(in_words(&[]), "");
     }
 }

@@ -74,6 +74,12 @@ impl Shop {
     }
 }
 
+/// True for a letter that one of the fonts has.
+pub(super) fn has_letter(letter: char) -> bool {
+    let mut fonts = STOCK.fonts.iter();
+    fonts.any(|font| font.info().coverage.contains(u32::from(letter)))
+}
+
 impl World for Shop {
     fn library(&self) -> &LazyHash<Library> {
         &self.library

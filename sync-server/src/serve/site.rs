@@ -11,8 +11,8 @@ use tokio::sync::{Semaphore, mpsc, watch};
 
 use super::front::Front;
 use super::metrics::Metrics;
-use super::pages::memo::Memo;
 use super::packets::Packets;
+use super::pages::memo::Memo;
 use super::shared::Kept;
 use super::tries::AllTries;
 use super::{Keeping, ServeConfig, open_hub_on};

@@ -13,7 +13,9 @@ use super::super::bag::Sums;
 use super::super::online::unsealed;
 use super::super::photos::name_photos;
 use super::super::write::SCOPE_INPUTS;
-use super::super::{Choices, Custody, MemoryPhotos, PacketInput, PacketKind, Selection, page, report};
+use super::super::{
+    Choices, Custody, MemoryPhotos, PacketInput, PacketKind, Selection, page, report,
+};
 use super::Report;
 use super::reports::rows;
 use super::structure::{printable, text};
@@ -35,7 +37,10 @@ pub(super) fn check(
     check_page(folder, said, report, sums);
     let inputs = format!("data/{SCOPE_INPUTS}");
     // An altered document is named already; it is not worked with.
-    let altered = report.failures.iter().any(|failure| failure.file == DOCUMENT);
+    let altered = report
+        .failures
+        .iter()
+        .any(|failure| failure.file == DOCUMENT);
     let small = sums
         .get(DOCUMENT)
         .is_some_and(|sum| sum.size <= limits::PACKET_TEXT_BYTES);
@@ -58,10 +63,7 @@ pub(super) fn check(
         return report.fail(DOCUMENT, "no report can be worked out from it");
     };
     let same = |name: &str, should: &str| text(folder, name).is_ok_and(|is| is == should);
-    let words = [
-        (REPORT, same(REPORT, &json)),
-        (PAGE, same(PAGE, &html)),
-    ];
+    let words = [(REPORT, same(REPORT, &json)), (PAGE, same(PAGE, &html))];
     for (name, good) in words {
         if good {
             continue;
@@ -130,7 +132,10 @@ fn again(
 }
 
 fn made_by_this_version(folder: &Path) -> bool {
-    let agent = format!("Bag-Software-Agent: chalkwalk {}\n", env!("CARGO_PKG_VERSION"));
+    let agent = format!(
+        "Bag-Software-Agent: chalkwalk {}\n",
+        env!("CARGO_PKG_VERSION")
+    );
     text(folder, "bag-info.txt").is_ok_and(|info| info.contains(&agent))
 }
 

@@ -43,7 +43,12 @@ pub(super) async fn make(shared: Shared, making: Arc<Making>) {
     making.set(stage);
 }
 
-fn work(shared: &Shared, making: &Making, matter: (&InCustody, &ScopeInputs), runtime: Handle) -> Stage {
+fn work(
+    shared: &Shared,
+    making: &Making,
+    matter: (&InCustody, &ScopeInputs),
+    runtime: Handle,
+) -> Stage {
     let within = within(shared, making.id);
     let made = std::fs::create_dir_all(&within)
         .map_err(|cause| PacketError::File {

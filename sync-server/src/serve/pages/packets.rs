@@ -22,8 +22,8 @@ use super::estimate::inputs_of;
 use super::form::{Tone, notice};
 use super::layout::{Part, sheet};
 use super::{counted, nothing_here, store_unwell, to, unwell};
-use crate::{limits, press};
 use crate::store::{Actor, DeedKind};
+use crate::{limits, press};
 
 #[derive(Deserialize)]
 pub(in crate::serve) struct Wished {

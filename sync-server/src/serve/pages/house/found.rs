@@ -2,9 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use chalkwalk_core::job::{
-    Audience, Condition, Finding, Job, Kind, Place, Record, RecordId,
-};
+use chalkwalk_core::job::{Audience, Condition, Finding, Job, Kind, Place, Record, RecordId};
 use chalkwalk_core::review::{State, places_in_walk_order, side_of};
 use maud::{Markup, html};
 
