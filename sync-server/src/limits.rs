@@ -97,6 +97,8 @@ pub const UPLOADS: usize = 64;
 pub const SHARE_DAYS: u32 = 730;
 /// Most shared links of one job.
 pub const SHARES: usize = 200;
+/// Largest report that is given out of a packet by itself, bytes: some 1,500 photos.
+pub const PACKET_PDF_BYTES: u64 = 256 << 20;
 /// Packets of a company that wait or are being made at a time; they are made one after another.
 pub const PACKETS_WAITING: usize = 20;
 /// Finished packets of a company that are kept to be fetched; older ones are made again.

@@ -15,7 +15,7 @@ use std::process::Command;
 use std::time::Instant;
 
 use chalkwalk_core::env::SeededEnv;
-use chalkwalk_core::job::{Finding, JobId, Kind, Property, RecordId, RecordRef, Role};
+use chalkwalk_core::job::{Finding, JobId, Property, RecordRef, Role};
 use chalkwalk_core::notebook::{NewIdentity, Notebook, PhotoNote};
 use chalkwalk_core::packet::{Choices, NoRenderer, PacketError, PacketKind, Renderer, Rendering};
 use chalkwalk_sync_server::press::{Press, document};
@@ -148,7 +148,7 @@ fn recorded(at: &Path, files: &[PathBuf]) -> (Notebook, JobId) {
     let env = SeededEnv::new(7, 1_777_381_629_331, 1_000);
     let mut notebook = Notebook::create(at, who, Box::new(env)).unwrap();
     let job = notebook.begin(None, Property::default()).unwrap();
-    let mut finding: Option<RecordId> = None;
+    let mut finding: Option<RecordRef> = None;
     for (index, file) in files.iter().enumerate() {
         if index % 3 == 0 {
             let text = format!("Round dents along the run, number {index}.");
@@ -158,11 +158,8 @@ fn recorded(at: &Path, files: &[PathBuf]) -> (Notebook, JobId) {
             };
             finding = Some(notebook.add(job, fields).unwrap());
         }
-        let shows = finding
-            .iter()
-            .map(|id| RecordRef::new(Kind::Finding, id.clone()));
         let note = PhotoNote {
-            shows: shows.collect(),
+            shows: finding.iter().cloned().collect(),
             ..PhotoNote::default()
         };
         notebook.add_photo(job, file, note).unwrap();

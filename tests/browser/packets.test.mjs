@@ -3,7 +3,7 @@
 import { test, before, after } from 'node:test';
 import assert from 'node:assert/strict';
 import { execFileSync } from 'node:child_process';
-import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
+import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { SIZES, page, sound, startOffice } from './harness.mjs';
@@ -29,18 +29,18 @@ async function make(tab, kind, { bare = false } = {}) {
   if (bare) await tab.locator('[name=without_places]').check();
   await tab.getByRole('button', { name: 'Make it' }).press('Enter');
   const row = tab.locator('table tbody tr').first();
-  for (let looks = 0; looks < 240; looks += 1) {
+  for (let looks = 0; looks < 600; looks += 1) {
     const words = await row.innerText();
     if (/ready and checked/.test(words)) return row;
     assert.doesNotMatch(words, /could not|stopped/, words);
     await new Promise((resolve) => setTimeout(resolve, 500));
     await tab.goto(`${office.url}${path}`);
   }
-  return assert.fail('the packet was not ready in two minutes');
+  return assert.fail('the packet was not ready in five minutes');
 }
 
 async function fetched(tab, row, name) {
-  const href = await row.locator('a').getAttribute('href');
+  const href = await row.locator('a').first().getAttribute('href');
   const answer = await tab.request.get(`${office.url}${href}`);
   assert.equal(answer.status(), 200);
   assert.equal(answer.headers()['content-type'], 'application/zip');
@@ -64,6 +64,9 @@ test('an estimator makes the adjuster\'s packet, fetches it, and it checks out',
   const row = await make(tab, 'shared');
   const bag = await fetched(tab, row, 'one.zip');
   checked(join(bag, 'shared'));
+  const pdf = await tab.request.get(`${office.url}${await row.getByText('PDF alone').getAttribute('href')}`);
+  assert.equal(pdf.headers()['content-type'], 'application/pdf');
+  assert.ok((await pdf.body()).equals(readFileSync(join(bag, 'shared/data/report.pdf'))));
   await close();
   await sound(office, path, 'packets-made');
 });
@@ -143,7 +146,7 @@ test('a shared link offers the tables and the adjuster\'s packet, and no other',
   // The page names no icon of its own; a browser asks for one all the same.
   const outside = await page(office, { as: null, allow: [/404/] });
   await outside.tab.goto(link);
-  for (const name of ['shared.zip', 'report.xlsx', 'findings.csv', 'report.json']) {
+  for (const name of ['shared.zip', 'report.pdf', 'report.xlsx', 'findings.csv', 'report.json']) {
     assert.equal(await outside.tab.locator(`a[href="${name}"]`).count(), 1, name);
     const answer = await outside.tab.request.get(new URL(name, outside.tab.url()).href);
     assert.equal(answer.status(), 200, name);

@@ -27,8 +27,11 @@ const PACKET: &str = "shared.zip";
 /// How the page offers it.
 const PACKET_LINK: &str = "<a href=\"shared.zip\">everything with the original photos, to be \
                            checked</a>, ";
+/// How the page offers its report on paper.
+const PDF_LINK: &str = "<a href=\"report.pdf\">the report on paper (PDF)</a>, ";
 const DOWNLOADS: &[(&str, &str)] = &[
     (PACKET, "everything with the original photos, to be checked"),
+    (pages::packets::PDF, "the report on paper (PDF)"),
     ("report.xlsx", "tables as a spreadsheet"),
 ];
 const HOW: &str = "This page is shown by the office's own server. A folder that can be checked \
@@ -67,7 +70,10 @@ pub(super) async fn page(
             let html = match shared.packets.shared(share.job) {
                 Some(_) => page.html.clone(),
                 // Nothing is offered that is not there.
-                None => page.html.replacen(PACKET_LINK, "", 1),
+                None => {
+                    let without = page.html.replacen(PACKET_LINK, "", 1);
+                    without.replacen(PDF_LINK, "", 1)
+                }
             };
             private((kind, html).into_response())
         }
@@ -116,6 +122,10 @@ async fn download(
     let given = match file {
         PACKET => match shared.packets.shared(share.job) {
             Some(making) => pages::packets::give_zip(shared, &making).await,
+            None => None,
+        },
+        pages::packets::PDF => match shared.packets.shared(share.job) {
+            Some(making) => pages::packets::give_pdf(shared, &making).await,
             None => None,
         },
         name => pages::packets::table_of(page, name),

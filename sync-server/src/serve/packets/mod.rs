@@ -88,6 +88,22 @@ struct Shelf {
     cleared: bool,
 }
 
+impl Shelf {
+    /// One more may wait.
+    fn has_room(&self) -> bool {
+        let open = self.makings.values().filter(|making| !making.finished());
+        open.count() < limits::PACKETS_WAITING
+    }
+
+    /// Finished ones that make way for newer ones, the oldest first.
+    fn to_go(&self) -> Vec<u64> {
+        let finished = self.makings.values().filter(|making| making.finished());
+        let finished: Vec<u64> = finished.map(|making| making.id).collect();
+        let over = finished.len().saturating_sub(limits::PACKETS_KEPT);
+        finished.into_iter().take(over).collect()
+    }
+}
+
 impl Packets {
     /// Those of a job, the newest first.
     pub(in crate::serve) fn of(&self, job: JobId) -> Vec<Arc<Making>> {
@@ -144,7 +160,7 @@ impl Packets {
         if let Some(same) = open().find(same) {
             return Some(Arc::clone(same));
         }
-        if open().count() >= limits::PACKETS_WAITING {
+        if !shelf.has_room() {
             return None;
         }
         shelf.last += 1;
@@ -162,10 +178,7 @@ impl Packets {
             stop: AtomicBool::new(false),
         });
         shelf.makings.insert(making.id, Arc::clone(&making));
-        let finished = shelf.makings.values().filter(|making| making.finished());
-        let finished: Vec<u64> = finished.map(|making| making.id).collect();
-        let over = finished.len().saturating_sub(limits::PACKETS_KEPT);
-        for id in finished.into_iter().take(over) {
+        for id in shelf.to_go() {
             shelf.makings.remove(&id);
             // A file that stays for now goes with the next start.
             let _ = std::fs::remove_dir_all(within(shared, id));
@@ -192,4 +205,46 @@ fn within(shared: &Shared, id: u64) -> PathBuf {
 /// The file of a packet that is ready.
 pub(in crate::serve) fn file(shared: &Shared, making: &Making) -> PathBuf {
     within(shared, making.id).join(format!("{}.zip", making.kind.folder()))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn shelf(stages: impl Iterator<Item = Stage>) -> Shelf {
+        let making = |(id, stage)| Making {
+            id,
+            job: JobId::from_bytes([1; 16]),
+            kind: PacketKind::Shared,
+            without_places: false,
+            paper: PaperSize::Letter,
+            by: "Ada".to_owned(),
+            asked_at: 0,
+            stage: Mutex::new(stage),
+            done: AtomicUsize::new(0),
+            all: AtomicUsize::new(0),
+            stop: AtomicBool::new(false),
+        };
+        let makings = (1u64..).zip(stages).map(making);
+        Shelf {
+            makings: makings.map(|one| (one.id, Arc::new(one))).collect(),
+            ..Shelf::default()
+        }
+    }
+
+    #[test]
+    fn one_wish_too_many_waits_for_another_to_be_finished() {
+        let waiting = |count| shelf(std::iter::repeat_n(Stage::Waiting, count));
+        assert!(waiting(limits::PACKETS_WAITING - 1).has_room());
+        assert!(!waiting(limits::PACKETS_WAITING).has_room());
+        let done = std::iter::repeat_n(Stage::Ready(1), limits::PACKETS_WAITING);
+        assert!(shelf(done).has_room());
+    }
+
+    #[test]
+    fn the_oldest_finished_packet_makes_way() {
+        let done = |count| shelf(std::iter::repeat_n(Stage::Stopped, count));
+        assert!(done(limits::PACKETS_KEPT).to_go().is_empty());
+        assert_eq!(done(limits::PACKETS_KEPT + 2).to_go(), [1, 2]);
+    }
 }

@@ -25,6 +25,9 @@ use super::{counted, nothing_here, store_unwell, to, unwell};
 use crate::store::{Actor, DeedKind};
 use crate::{limits, press};
 
+/// The report on paper, in a packet and as it is fetched.
+pub(in crate::serve) const PDF: &str = "report.pdf";
+
 #[derive(Deserialize)]
 pub(in crate::serve) struct Wished {
     #[serde(default)]
@@ -112,7 +115,7 @@ pub(in crate::serve) async fn fetch(
         Err(response) => return response,
     };
     let making = shared.packets.one(at.id, packet);
-    let Some(making) = making.filter(|making| name == zip_name(making)) else {
+    let Some(making) = making.filter(|making| name == zip_name(making) || name == PDF) else {
         return nothing_here(&shared);
     };
     let actor = Actor::Person(at.person.id);
@@ -125,9 +128,12 @@ pub(in crate::serve) async fn fetch(
     if let Err(error) = noted.await {
         return store_unwell(&shared, &error);
     }
-    give_zip(&shared, &making)
-        .await
-        .unwrap_or_else(|| nothing_here(&shared))
+    let given = if name == PDF {
+        give_pdf(&shared, &making).await
+    } else {
+        give_zip(&shared, &making).await
+    };
+    given.unwrap_or_else(|| nothing_here(&shared))
 }
 
 /// `GET /jobs/{job}/tables/{file}`: the shared report as it stands now, without making a packet.
@@ -241,6 +247,27 @@ pub(in crate::serve) async fn give_zip(shared: &Shared, making: &Making) -> Opti
     Some(response)
 }
 
+/// The report of a packet as PDF, out of its zip; `None` where it is not there.
+pub(in crate::serve) async fn give_pdf(shared: &Shared, making: &Making) -> Option<Response> {
+    if !matches!(making.stage(), Stage::Ready(_)) {
+        return None;
+    }
+    let (zip, within) = (
+        file(shared, making),
+        format!("{}/data/{PDF}", making.kind.folder()),
+    );
+    let read = move || {
+        let mut zip = zip::ZipArchive::new(std::fs::File::open(zip).ok()?).ok()?;
+        let mut bytes = Vec::new();
+        let entry = zip.by_name(&within).ok()?;
+        let mut entry = std::io::Read::take(entry, limits::PACKET_PDF_BYTES);
+        std::io::Read::read_to_end(&mut entry, &mut bytes).ok()?;
+        Some(bytes)
+    };
+    let bytes = tokio::task::spawn_blocking(read).await.ok()??;
+    Some(attached(PDF, "application/pdf", bytes))
+}
+
 fn body(at: &AtJob, wrong: Option<&str>) -> Markup {
     let path = at.path();
     let makings = at.shared.packets.of(at.id);
@@ -344,6 +371,8 @@ fn list(at: &AtJob, makings: &[std::sync::Arc<Making>]) -> Markup {
                                 a href={ (path) "/packets/" (making.id) "/" (zip_name(making)) } {
                                     (icon("download")) " Fetch " (zip_name(making))
                                 }
+                                " · "
+                                a href={ (path) "/packets/" (making.id) "/" (PDF) } { "PDF alone" }
                             }
                             Stage::Waiting | Stage::Working => {
                                 form method="post"
