@@ -11,7 +11,7 @@ use chalkwalk_core::job::{
     hex,
 };
 use chalkwalk_core::notebook::{NewIdentity, Notebook as Core, PhotoNote as CoreNote};
-use chalkwalk_core::packet::PacketKind as CorePacket;
+use chalkwalk_core::packet::{Choices, NoRenderer, PacketKind as CorePacket, Renderer};
 use chalkwalk_core::sync::bundle::Report;
 use chalkwalk_link::env::SystemEnv;
 use chalkwalk_link::pin_of;
@@ -450,8 +450,10 @@ impl Notebook {
                     // The one who listens is there until this ends.
                     let mut tell = |done, of| {
                         let _ = told.send((done, of));
+                        true
                     };
-                    Ok(core.write_packet(job, kind, Path::new(&folder), &mut tell)?)
+                    let making = (&Choices::default(), &NoRenderer as &dyn Renderer);
+                    Ok(core.write_packet(job, kind, Path::new(&folder), making, &mut tell)?)
                 })
             });
             for (done, of) in steps {

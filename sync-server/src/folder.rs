@@ -43,6 +43,11 @@ pub(crate) fn staging(data: &Path) -> PathBuf {
     data.join("staging")
 }
 
+/// Packets that were made; they can be made again.
+pub(crate) fn packets(data: &Path) -> PathBuf {
+    data.join("packets")
+}
+
 /// Refused batches, to be looked at.
 pub(crate) fn quarantine(data: &Path) -> PathBuf {
     data.join("quarantine")

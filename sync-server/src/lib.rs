@@ -15,6 +15,7 @@ pub mod limits;
 pub mod office;
 mod papers;
 pub mod people;
+pub mod press;
 pub mod serve;
 pub mod storage;
 pub mod store;

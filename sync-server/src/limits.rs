@@ -61,12 +61,10 @@ pub const PAPERS: usize = 20_000;
 pub const TABLES_AT_ONCE: usize = 2;
 /// How long a table waits for its turn, milliseconds.
 pub const TABLE_WAIT_MS: u64 = 10_000;
-/// Packets packed at a time: each copies every photo of a job once.
+/// Packets made at a time: each copies every photo of a job once, and sets some of them in a PDF.
 pub const PACKETS_AT_ONCE: usize = 1;
-/// Bytes of a packet that wait for a slow reader.
+/// Bytes of a packet that are read at a time while somebody fetches it.
 pub const PACKET_PIECE: usize = 256 << 10;
-/// A reader of a packet who takes nothing for so long is cut off, milliseconds.
-pub const PACKET_STALL_MS: u64 = 60_000;
 /// Longest reason that a form takes, bytes.
 pub const REASON_BYTES: usize = 2_000;
 /// Lines of custody on one page.
@@ -99,6 +97,12 @@ pub const UPLOADS: usize = 64;
 pub const SHARE_DAYS: u32 = 730;
 /// Most shared links of one job.
 pub const SHARES: usize = 200;
+/// Largest report that is given out of a packet by itself, bytes: some 1,500 photos.
+pub const PACKET_PDF_BYTES: u64 = 256 << 20;
+/// Packets of a company that wait or are being made at a time; they are made one after another.
+pub const PACKETS_WAITING: usize = 20;
+/// Finished packets of a company that are kept to be fetched; older ones are made again.
+pub const PACKETS_KEPT: usize = 20;
 /// Longest note on a shared link, bytes.
 pub const SHARE_NOTE_BYTES: usize = 200;
 /// Entries of the audit on one page.

@@ -103,6 +103,11 @@ impl Office {
         self.key.verifying_key()
     }
 
+    /// The key that seals packets: the one that vouches for devices.
+    pub(crate) fn seal_key(&self) -> &SigningKey {
+        &self.key
+    }
+
     /// What the office says of its own server.
     pub fn server(&self) -> &Certificate {
         &self.server

@@ -17,7 +17,7 @@ import bagit
 import blake3
 import pytest
 
-KINDS = ["shared", "archive"]
+KINDS = ["shared", "owner", "production", "archive"]
 
 
 @pytest.fixture(params=KINDS)
@@ -99,14 +99,18 @@ def test_captures_name_the_hashes_of_their_photos(bag):
 
 
 def test_every_line_of_the_table_has_all_columns(bag):
-    raw = (bag / "data" / "findings.csv").read_bytes()
-    assert raw.endswith(b"\r\n")
-    with open(bag / "data" / "findings.csv", newline="", encoding="utf-8") as file:
-        rows = list(csv.reader(file, strict=True))
-    assert len(rows) > 1
-    assert {len(row) for row in rows} == {len(rows[0])}
-    for cell in (cell for row in rows for cell in row):
-        assert not cell.startswith(("=", "+", "-", "@", "\t", "\r")), cell
+    tables = sorted((bag / "data").glob("*.csv"))
+    assert tables
+    for table in tables:
+        raw = table.read_bytes()
+        assert raw.endswith(b"\r\n")
+        with open(table, newline="", encoding="utf-8") as file:
+            rows = list(csv.reader(file, strict=True))
+        assert rows
+        assert {len(row) for row in rows} == {len(rows[0])}
+        for cell in (cell for row in rows for cell in row):
+            number = cell.removeprefix("-").replace(".", "", 1).isdigit()
+            assert number or not cell.startswith(("=", "+", "-", "@", "\t", "\r")), cell
 
 
 class Links(HTMLParser):

@@ -9,19 +9,22 @@ use super::{Notebook, NotebookError};
 use crate::document::Table;
 use crate::job::{BlobKind, Capture, DeviceId, JobId, PhotoHash, RecordId, unhex};
 use crate::packet::{
-    Custody, CustodyEntry, PacketError, PacketInput, PacketKind, PhotoSource, Progress, Written,
+    Choices, Custody, CustodyEntry, PacketError, PacketInput, PacketKind, PhotoSource, Progress,
+    Renderer, Sealer, Written,
 };
 use crate::photo::{PhotoStore, walk_order};
 use crate::review::Facts;
 use crate::sync::bundle;
 
 impl Notebook {
-    /// Writes one packet into a folder. Its name there is `shared` or `archive`.
+    /// Writes one packet into a folder, sealed with this device's key. Its name there is
+    /// [`PacketKind::folder`].
     pub fn write_packet(
         &mut self,
         job: JobId,
         kind: PacketKind,
         folder: &Path,
+        (choices, renderer): (&Choices, &dyn Renderer),
         progress: &mut Progress<'_>,
     ) -> Result<Written, NotebookError> {
         let created_at = self.env.now();
@@ -40,6 +43,13 @@ impl Notebook {
                 .as_ref()
                 .map_or("no office yet", |office| &office.company_name),
             office_key: self.office.as_ref().map(|office| office.key),
+            sealer: Sealer::Device {
+                key: &self.identity.key,
+                device: self.identity.device,
+                certificate: self.office.as_ref().map(|office| &office.certificate),
+            },
+            choices,
+            renderer,
             created_at,
         };
         std::fs::create_dir_all(folder).map_err(|cause| PacketError::File {

@@ -8,6 +8,7 @@ use std::path::{Path, PathBuf};
 use sha2::{Digest, Sha256};
 
 use super::PacketError;
+use super::seal::{Held, SEAL, SEAL_KEY, SEAL_SIGNATURE, Sealer, seal};
 use super::when::utc_day;
 use crate::job::{Millis, hex};
 
@@ -18,7 +19,23 @@ pub const BAG_FILES: &[&str] = &[
     "manifest-sha256.txt",
     "blake3.txt",
     "tagmanifest-sha256.txt",
+    SEAL,
+    SEAL_SIGNATURE,
+    SEAL_KEY,
 ];
+
+/// Those of them that a manifest of tag files names: all but itself and the seal over it.
+pub(super) fn in_tag_manifest(name: &str) -> bool {
+    const OUTSIDE: &[&str] = &["tagmanifest-sha256.txt", SEAL, SEAL_SIGNATURE, SEAL_KEY];
+    BAG_FILES.contains(&name) && !OUTSIDE.contains(&name)
+}
+
+/// What `bag-info.txt` says of a bag.
+pub(super) struct BagInfo<'a> {
+    pub(super) company: &'a str,
+    pub(super) description: &'a str,
+    pub(super) created_at: Millis,
+}
 
 pub(super) const DECLARATION: &str = "BagIt-Version: 1.0\nTag-File-Character-Encoding: UTF-8\n";
 
@@ -139,22 +156,28 @@ impl BagWriter {
         Ok(())
     }
 
-    /// Writes the tag files and puts the bag in its place.
+    /// Throws away what was written.
+    pub(super) fn abandon(self) {
+        // What stays is removed when the packet is written next.
+        let _ = fs::remove_dir_all(&self.temporary);
+    }
+
+    /// Writes the tag files, seals them and puts the bag in its place.
     pub(super) fn finish(
         self,
-        company: &str,
-        description: &str,
-        created_at: Millis,
+        info: &BagInfo<'_>,
+        sealer: Sealer<'_>,
+        held: Option<Held>,
     ) -> Result<(PathBuf, usize, u64), PacketError> {
         let bytes: u64 = self.payload.values().map(|sums| sums.size).sum();
-        let info = format!(
+        let about = format!(
             "Bag-Software-Agent: chalkwalk {}\nBagging-Date: {}\nExternal-Description: {}\n\
              Payload-Oxum: {bytes}.{}\nSource-Organization: {}\n",
             env!("CARGO_PKG_VERSION"),
-            utc_day(created_at),
-            one_line(description),
+            utc_day(info.created_at),
+            one_line(info.description),
             self.payload.len(),
-            one_line(company),
+            one_line(info.company),
         );
         let sha256 = lines(
             self.payload
@@ -168,7 +191,7 @@ impl BagWriter {
         );
         let tags: BTreeMap<&str, &str> = BTreeMap::from([
             ("bagit.txt", DECLARATION),
-            ("bag-info.txt", info.as_str()),
+            ("bag-info.txt", about.as_str()),
             ("manifest-sha256.txt", sha256.as_str()),
             ("blake3.txt", blake3.as_str()),
         ]);
@@ -176,13 +199,19 @@ impl BagWriter {
             tags.iter()
                 .map(|(name, text)| (*name, Sums::of(text.as_bytes()).sha256)),
         );
+        let sealed = seal(sealer, &own, held);
         let all = tags
             .iter()
-            .map(|(name, text)| (*name, *text))
-            .chain([("tagmanifest-sha256.txt", own.as_str())]);
-        for (name, text) in all {
+            .map(|(name, text)| (*name, text.as_bytes()))
+            .chain([
+                ("tagmanifest-sha256.txt", own.as_bytes()),
+                (SEAL, sealed.text.as_bytes()),
+                (SEAL_SIGNATURE, sealed.signature.as_slice()),
+                (SEAL_KEY, sealed.key.as_bytes()),
+            ]);
+        for (name, bytes) in all {
             let path = self.temporary.join(name);
-            fs::write(&path, text).map_err(|cause| file_error(&path, cause))?;
+            fs::write(&path, bytes).map_err(|cause| file_error(&path, cause))?;
         }
         fs::rename(&self.temporary, &self.target)
             .map_err(|cause| file_error(&self.target, cause))?;

@@ -6,25 +6,56 @@ use std::path::PathBuf;
 
 use ed25519_dalek::VerifyingKey;
 
-use super::Custody;
+use super::{Custody, Renderer, Sealer};
 use crate::job::{Job, Millis, PhotoHash, RecordId};
+use crate::review::production::SheetOptions;
+use crate::review::scope::ScopeInputs;
 
 /// Which packet.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum PacketKind {
-    /// For anybody: nothing office-only, nothing struck, no document.
+    /// For anybody, the insurer's adjuster first: nothing office-only, nothing struck, no document.
     Shared,
+    /// For the owner: the same without the insurer's matters, and the inside of the owner's home.
+    Owner,
+    /// For the crew that lays the new roof.
+    Production,
     /// For the office: everything, marked.
     Archive,
 }
 
 impl PacketKind {
+    /// Every packet.
+    pub const ALL: &'static [PacketKind] = &[
+        PacketKind::Shared,
+        PacketKind::Owner,
+        PacketKind::Production,
+        PacketKind::Archive,
+    ];
+
     /// The name of its folder.
     pub const fn folder(self) -> &'static str {
         match self {
             PacketKind::Shared => "shared",
+            PacketKind::Owner => "owner",
+            PacketKind::Production => "production",
             PacketKind::Archive => "archive",
         }
+    }
+
+    /// What it is, as its pages say.
+    pub const fn title(self) -> &'static str {
+        match self {
+            PacketKind::Shared => "Storm inspection record",
+            PacketKind::Owner => "Owner's account",
+            PacketKind::Production => "Production sheet",
+            PacketKind::Archive => "Estimator's file",
+        }
+    }
+
+    /// The packet with this folder.
+    pub fn from_folder(name: &str) -> Option<Self> {
+        Self::ALL.iter().copied().find(|kind| kind.folder() == name)
     }
 }
 
@@ -55,6 +86,47 @@ impl PhotoSource for MemoryPhotos {
     }
 }
 
+/// What the person who makes a packet chooses.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Choices {
+    /// For the scope.
+    pub scope: ScopeInputs,
+    /// For the production sheet.
+    pub sheet: SheetOptions,
+    /// Photos go out as copies without what the camera wrote in them, the place first of all.
+    /// The archive always holds the originals.
+    pub without_places: bool,
+    /// The paper that reports are set for.
+    pub paper: PaperSize,
+}
+
+/// A size of paper.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum PaperSize {
+    /// US Letter, 8.5 by 11 inches.
+    #[default]
+    Letter,
+    /// ISO 216 A4, 210 by 297 mm.
+    A4,
+}
+
+impl PaperSize {
+    /// Its name in a command or a form.
+    pub const fn name(self) -> &'static str {
+        match self {
+            PaperSize::Letter => "letter",
+            PaperSize::A4 => "a4",
+        }
+    }
+
+    /// The paper of this name.
+    pub fn from_name(name: &str) -> Option<Self> {
+        [PaperSize::Letter, PaperSize::A4]
+            .into_iter()
+            .find(|paper| paper.name() == name)
+    }
+}
+
 /// What a packet is made from. The same input gives the same bytes.
 #[derive(Clone, Copy)]
 pub struct PacketInput<'a> {
@@ -72,12 +144,19 @@ pub struct PacketInput<'a> {
     pub company: &'a str,
     /// The key with which the office vouches for devices.
     pub office_key: Option<VerifyingKey>,
+    /// Whose key seals the bag as a whole.
+    pub sealer: Sealer<'a>,
+    /// What was chosen.
+    pub choices: &'a Choices,
+    /// What adds further formats.
+    pub renderer: &'a dyn Renderer,
     /// When the packet is made, milliseconds since 1970 UTC.
     pub created_at: Millis,
 }
 
 /// Told of each photo that was copied: how many so far, of how many.
-pub type Progress<'a> = dyn FnMut(usize, usize) + 'a;
+/// The answer says whether to go on.
+pub type Progress<'a> = dyn FnMut(usize, usize) -> bool + 'a;
 
 /// Why a packet was not written or could not be read.
 #[derive(Debug, thiserror::Error)]
@@ -94,6 +173,9 @@ pub enum PacketError {
         /// Why.
         cause: io::Error,
     },
+    /// Somebody wished it not to be written.
+    #[error("it was stopped before it was finished: nothing was written")]
+    Stopped,
     /// Something could not be put into its format.
     #[error("{0} could not be written")]
     Format(&'static str),

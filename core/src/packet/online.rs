@@ -3,20 +3,25 @@
 
 use std::collections::BTreeMap;
 
-use super::photos::{by_record, name_photos};
+use ed25519_dalek::SigningKey;
+
+use super::photos::name_photos;
+use super::report::FullReport;
 use super::{
-    Custody, MemoryPhotos, PacketError, PacketInput, PacketKind, Selection, csv_list, page,
+    Choices, Custody, MemoryPhotos, NoRenderer, PacketError, PacketInput, PacketKind, Sealer,
+    Selection, page, report,
 };
-use crate::job::{BlobKind, Job, Kind, Millis, PhotoHash, RecordId, RecordRef};
-use crate::review::{FindingsList, findings_list};
+use crate::job::{BlobKind, Job, Millis, PhotoHash, RecordId};
 
 /// The page and everything it refers to.
 #[derive(Clone, Debug)]
 pub struct OnlinePage {
     /// The page.
     pub html: String,
-    /// `findings.csv`.
-    pub findings_csv: Vec<u8>,
+    /// The same as the shared packet's report.
+    pub report: FullReport,
+    /// The tables of the report by the names of their files, and the report as JSON.
+    pub tables: BTreeMap<String, Vec<u8>>,
     /// The pictures by the path that the page names, below the page's own folder.
     pub files: BTreeMap<String, (BlobKind, PhotoHash)>,
 }
@@ -30,48 +35,67 @@ pub fn findings_table(
     order: &[RecordId],
     kind: PacketKind,
 ) -> Result<Vec<u8>, PacketError> {
+    let (custody, none) = (Custody::default(), MemoryPhotos::default());
+    let (choices, nobody) = (Choices::default(), SigningKey::from_bytes(&[0; 32]));
+    let input = PacketInput {
+        order,
+        ..unsealed(job, &custody, &none, &choices, &nobody)
+    };
     let selection = Selection::new(job, kind, order);
     let photos = name_photos(&selection, &|_, _| true);
-    csv_list::findings_csv(
-        &shown_findings(job, &selection),
-        &selection,
-        &by_record(&photos),
-    )
+    let report = report::gather(&input, &selection, &selection.findings(), &photos);
+    let table = report
+        .tables()
+        .into_iter()
+        .find(|table| table.key == "findings");
+    report::to_csv(&table.ok_or(PacketError::Format("findings.csv"))?)
 }
 
-/// The findings that a packet lists.
-pub(super) fn shown_findings(job: &Job, selection: &Selection<'_>) -> FindingsList {
-    let mut list = findings_list::findings_list(job, selection.reader());
-    list.groups.retain(|group| {
-        let closed_room = |at: &RecordRef| at.kind == Kind::Room && !selection.shows_record(at);
-        !group.place.as_ref().is_some_and(closed_room)
-    });
-    list
+/// An input that no bag is made from, so that nothing is sealed.
+pub(super) fn unsealed<'a>(
+    job: &'a Job,
+    custody: &'a Custody,
+    photos: &'a MemoryPhotos,
+    choices: &'a Choices,
+    nobody: &'a SigningKey,
+) -> PacketInput<'a> {
+    PacketInput {
+        job,
+        document: &[],
+        custody,
+        photos,
+        order: &[],
+        company: "",
+        office_key: None,
+        sealer: Sealer::Office(nobody),
+        choices,
+        renderer: &NoRenderer,
+        created_at: 0,
+    }
 }
 
 /// The page of the shared packet: what [`Selection`] shows to anybody, and nothing else.
-/// `here` says which files there are; `order` is the walk.
+/// `here` says which files there are; `order` is the walk; `downloads` are further files that the
+/// page offers, each with its words.
 pub fn online_page(
     job: &Job,
     order: &[RecordId],
     company: &str,
-    now: Millis,
+    (choices, now): (&Choices, Millis),
     here: &dyn Fn(BlobKind, PhotoHash) -> bool,
+    downloads: &[(&str, &str)],
 ) -> Result<OnlinePage, PacketError> {
     let (custody, none) = (Custody::default(), MemoryPhotos::default());
+    let nobody = SigningKey::from_bytes(&[0; 32]);
     let input = PacketInput {
-        job,
-        document: &[],
-        custody: &custody,
-        photos: &none,
         order,
         company,
-        office_key: None,
         created_at: now,
+        ..unsealed(job, &custody, &none, choices, &nobody)
     };
     let selection = Selection::new(job, PacketKind::Shared, order);
     let photos = name_photos(&selection, here);
-    let list = shown_findings(job, &selection);
+    let list = selection.findings();
     let mut files = BTreeMap::new();
     for photo in &photos {
         let Some(capture) = &photo.shown.capture else {
@@ -85,11 +109,16 @@ pub fn online_page(
             files.extend(path.clone().map(|path| (path, (kind, capture.hash))));
         }
     }
-    let findings_csv = csv_list::findings_csv(&list, &selection, &by_record(&photos))?;
-    let html = page::page(&input, &selection, &list, &photos).into_string();
+    let report = report::gather(&input, &selection, &list, &photos);
+    let mut tables = BTreeMap::from([("report.json".to_owned(), report.to_json()?)]);
+    for table in report.tables() {
+        tables.insert(table.file(), report::to_csv(&table)?);
+    }
+    let html = page::page(&input, &selection, &list, &photos, downloads).into_string();
     Ok(OnlinePage {
         html,
-        findings_csv,
+        report,
+        tables,
         files,
     })
 }

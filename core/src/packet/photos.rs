@@ -6,6 +6,7 @@ use std::io::Read;
 use super::bag::{BagWriter, Sums};
 use super::names::readable;
 use super::selection::Shown;
+use super::without_place::{Derived, stripped};
 use super::{PacketError, PacketInput, Progress, Selection};
 use crate::job::*;
 use crate::limits;
@@ -23,6 +24,8 @@ pub(super) struct PlacedPhoto<'a> {
     pub(super) thumbnail: Option<String>,
     /// Why the original is not in the bag.
     pub(super) lacking: Option<&'static str>,
+    /// Set where the file is a copy without what the camera wrote into the original.
+    pub(super) derived: Option<Derived>,
 }
 
 /// Copies the photos of a packet into its bag.
@@ -45,13 +48,19 @@ pub(super) fn place_photos<'a>(
             file: None,
             thumbnail: None,
             lacking: None,
+            derived: None,
         };
         match &shown.capture {
-            Some(capture) => copy_files(bag, input, capture, &mut photo)?,
-            None => photo.lacking = Some("its capture cannot be read"),
+            Some(capture) => {
+                let derive = input.choices.without_places && !selection.for_office();
+                copy_files(bag, input, capture, derive, &mut photo)?;
+            }
+            None => photo.lacking = Some(UNREADABLE),
         }
         placed.push(photo);
-        progress(number, total);
+        if !progress(number, total) {
+            return Err(PacketError::Stopped);
+        }
     }
     Ok(placed)
 }
@@ -78,16 +87,30 @@ pub(super) fn name_photos<'a>(
             shown,
             number,
             lacking: match (capture, &original) {
-                (None, _) => Some("its capture cannot be read"),
-                (Some(_), None) => Some("it has not come in yet"),
+                (None, _) => Some(UNREADABLE),
+                (Some(_), None) => Some(NOT_YET),
                 _ => None,
             },
             thumbnail: file(BlobKind::Thumbnail, format!("thumbs/{stem}.jpg")),
+            derived: None,
             file: original,
             stem,
         }
     };
     selection.photos().iter().enumerate().map(named).collect()
+}
+
+const NOT_TAKEN_IN: &str = "the stored file is not the one that was taken in";
+const UNREADABLE: &str = "its capture cannot be read";
+const NOT_THERE: &str = "the original was not there";
+const NOT_YET: &str = "it has not come in yet";
+const NO_COPY: &str = "no copy without its place can be made of this file";
+
+/// The reason why an original is lacking that reads so.
+pub(super) fn why_lacking(words: &str) -> Option<&'static str> {
+    [NOT_TAKEN_IN, UNREADABLE, NOT_THERE, NOT_YET, NO_COPY]
+        .into_iter()
+        .find(|why| *why == words)
 }
 
 const fn extension(format: PictureFormat) -> &'static str {
@@ -102,6 +125,7 @@ fn copy_files(
     bag: &mut BagWriter,
     input: &PacketInput<'_>,
     capture: &Capture,
+    derive: bool,
     photo: &mut PlacedPhoto<'_>,
 ) -> Result<(), PacketError> {
     let extension = extension(capture.format);
@@ -111,7 +135,21 @@ fn copy_files(
         cause,
     };
     match input.photos.original(capture.hash).map_err(unreadable)? {
-        None => photo.lacking = Some("the original was not there"),
+        None => photo.lacking = Some(NOT_THERE),
+        Some(reader) if derive => {
+            let mut bytes = Vec::new();
+            let mut reader = reader.take(limits::ORIGINAL_BYTES + 1);
+            reader.read_to_end(&mut bytes).map_err(unreadable)?;
+            if !is_original(&Sums::of(&bytes), capture) {
+                photo.lacking = Some(NOT_TAKEN_IN);
+            } else if let Some(copy) = stripped(&bytes, capture) {
+                bag.add(&file, &copy)?;
+                photo.derived = Some(Derived::new(&file, &copy, capture));
+                photo.file = Some(file);
+            } else {
+                photo.lacking = Some(NO_COPY);
+            }
+        }
         Some(reader) => {
             let mut reader = reader.take(limits::ORIGINAL_BYTES + 1);
             let sums = bag.copy(&file, &mut reader)?;
@@ -119,7 +157,7 @@ fn copy_files(
                 photo.file = Some(file);
             } else {
                 bag.remove(&file)?;
-                photo.lacking = Some("the stored file is not the one that was taken in");
+                photo.lacking = Some(NOT_TAKEN_IN);
             }
         }
     }

@@ -6,13 +6,15 @@
 //! A photo is left out of the shared packet where it is office-only or struck; where all it shows
 //! is left out (an office-only or struck finding, a question of the office); where it belongs to
 //! nothing, so that nobody has said yet what it is; and where it was taken in a room without
-//! showing a shared finding, because the inside of a home is nobody's business beyond that.
+//! showing a shared finding, because the inside of a home is nobody's business beyond that. The
+//! owner alone sees the inside of the owner's home.
 //! Interview, recap, signature, contact data, questions and answers stay in the archive.
 
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::PacketKind;
 use crate::job::*;
+use crate::review::findings_list::{FindingsList, findings_list};
 use crate::review::{Reader, office_only_finding, office_only_note, office_only_photo};
 
 /// A photo that a packet shows.
@@ -130,13 +132,28 @@ impl<'a> Selection<'a> {
         }
     }
 
+    /// Which packet it is for.
+    pub(super) fn kind(&self) -> PacketKind {
+        self.kind
+    }
+
+    /// The findings that the packet shows, place by place.
+    pub(super) fn findings(&self) -> FindingsList {
+        let mut list = findings_list(self.job, self.reader());
+        list.groups.retain(|group| {
+            let closed_room = |at: &RecordRef| at.kind == Kind::Room && !self.shows_record(at);
+            !group.place.as_ref().is_some_and(closed_room)
+        });
+        list
+    }
+
     pub(super) fn job(&self) -> &'a Job {
         self.job
     }
 
     pub(super) fn reader(&self) -> Reader {
         match self.kind {
-            PacketKind::Shared => Reader::Anyone,
+            PacketKind::Shared | PacketKind::Owner | PacketKind::Production => Reader::Anyone,
             PacketKind::Archive => Reader::Office,
         }
     }
@@ -184,7 +201,7 @@ impl<'a> Selection<'a> {
             || shown
                 .iter()
                 .any(|at| named_room(at) || self.lies_in_room(at));
-        if inside {
+        if inside && self.kind != PacketKind::Owner {
             return shown
                 .iter()
                 .any(|at| at.kind == Kind::Finding && self.shows_record(at));
@@ -199,6 +216,9 @@ impl<'a> Selection<'a> {
 
     /// A place in the record is a place to anybody, except rooms without a shared finding.
     fn room_is_shown(&self, room: &RecordRef) -> bool {
+        if self.kind == PacketKind::Owner {
+            return true;
+        }
         self.job.standing_findings().any(|(_, finding)| {
             finding.place.as_ref() == Some(room) && !office_only_finding(finding)
         })

@@ -1,8 +1,13 @@
 //! Checks a packet without the program that wrote it having to be trusted: structure, every hash,
 //! and the signatures of captures and custody. Each failure names its file and its reason.
 
+mod reports;
+mod rework;
+mod seal;
 mod signatures;
 mod structure;
+#[cfg(feature = "xlsx")]
+mod workbook;
 
 use std::collections::BTreeMap;
 use std::path::Path;
@@ -28,6 +33,10 @@ pub struct Report {
     pub files: usize,
     /// Photos that a signed capture vouches for.
     pub photos: usize,
+    /// Photos that are copies without what the camera wrote into the original.
+    pub copies: usize,
+    /// The bag as a whole carries a good seal of the office or of a device it vouches for.
+    pub sealed: bool,
     /// Lines of custody whose signature was checked.
     pub signatures: usize,
     /// What is wrong; empty where all is well.
@@ -58,6 +67,7 @@ pub fn verify(folder: &Path, office: Option<&VerifyingKey>) -> Report {
     let mut sums: BTreeMap<String, Sums> = BTreeMap::new();
     structure::check(folder, &mut report, &mut sums);
     signatures::check(folder, office, &mut report, &sums);
+    reports::check(folder, &mut report, &sums);
     report.failures.sort();
     report.failures.dedup();
     report

@@ -28,18 +28,29 @@ pub(super) fn small_upright(
     size: Size,
     orientation: u8,
 ) -> Result<Small, PhotoWarning> {
+    reduced_upright(format, data, size, orientation, limits::THUMBNAIL_SIDE)
+}
+
+/// The same with at most `side` pixels on its long side.
+pub(super) fn reduced_upright(
+    format: PictureFormat,
+    data: &[u8],
+    size: Size,
+    orientation: u8,
+    side: u32,
+) -> Result<Small, PhotoWarning> {
     if !within_bounds(size) {
         return Err(PhotoWarning::TooManyPixels);
     }
     // Decoders are written for hostile input, yet a panic in one must not end a batch.
     let decoded = catch_unwind(AssertUnwindSafe(|| {
         let (picture, truncated) = match format {
-            PictureFormat::Jpeg => jpeg(data, size)?,
+            PictureFormat::Jpeg => jpeg(data, size, side)?,
             PictureFormat::Png => (png(data)?, false),
             PictureFormat::Heic => return Err(PhotoWarning::NotDecoded),
         };
         Ok(Small {
-            picture: upright(shrink(picture), orientation),
+            picture: upright(shrink(picture, side), orientation),
             truncated,
         })
     }));
@@ -54,19 +65,19 @@ pub(super) fn within_bounds(size: Size) -> bool {
         && size.memory <= limits::DECODE_BYTES
 }
 
-fn jpeg(data: &[u8], size: Size) -> Result<(DynamicImage, bool), PhotoWarning> {
-    if size.width.max(size.height) >= limits::THUMBNAIL_SIDE * 8
+fn jpeg(data: &[u8], size: Size, side: u32) -> Result<(DynamicImage, bool), PhotoWarning> {
+    if size.width.max(size.height) >= side.saturating_mul(8)
         && let Some(small) = eighth(data)
     {
         return Ok((small.picture, small.truncated));
     }
-    match jpeg_reduced(data, size) {
+    match jpeg_reduced(data, size, side) {
         Ok(picture) => Ok((picture, false)),
         // A file that was cut short: with an end marker put behind it the decoder fills the rest
         // with grey.
         Err(_) => {
             let end = [0xFF, 0xD9].repeat(32);
-            jpeg_reduced(data.chain(Cursor::new(end)), size)
+            jpeg_reduced(data.chain(Cursor::new(end)), size, side)
                 .map(|picture| (picture, true))
                 .map_err(|_| PhotoWarning::Undecodable)
         }
@@ -74,14 +85,14 @@ fn jpeg(data: &[u8], size: Size) -> Result<(DynamicImage, bool), PhotoWarning> {
 }
 
 /// Decodes at an eighth, a quarter or half of the size, whichever is the smallest that still has
-/// the thumbnail's long side.
-fn jpeg_reduced(data: impl Read, size: Size) -> Result<DynamicImage, PhotoWarning> {
+/// the long side.
+fn jpeg_reduced(data: impl Read, size: Size, side: u32) -> Result<DynamicImage, PhotoWarning> {
     let bad = |_| PhotoWarning::Undecodable;
     let mut decoder = jpeg_decoder::Decoder::new(data);
     let bound = usize::try_from(limits::DECODE_BYTES).unwrap_or(usize::MAX);
     decoder.set_max_decoding_buffer_size(bound);
     decoder.read_info().map_err(bad)?;
-    let side = u16::try_from(limits::THUMBNAIL_SIDE).unwrap_or(u16::MAX);
+    let side = u16::try_from(side).unwrap_or(u16::MAX);
     // The decoder stops at the first axis that is large enough: only the long one may count.
     let asked = if size.width >= size.height {
         (side, u16::MAX)
@@ -135,16 +146,16 @@ fn png(data: &[u8]) -> Result<DynamicImage, PhotoWarning> {
     })
 }
 
-/// Reduces to the thumbnail's size; a smaller picture stays as it is.
-fn shrink(picture: DynamicImage) -> RgbImage {
+/// Reduces to this long side; a smaller picture stays as it is.
+fn shrink(picture: DynamicImage, most: u32) -> RgbImage {
     let (width, height) = (picture.width(), picture.height());
     let long = width.max(height);
     let picture = picture.into_rgb8();
-    if long <= limits::THUMBNAIL_SIDE {
+    if long <= most {
         return picture;
     }
     let scaled = |side: u32| {
-        let exact = u64::from(side) * u64::from(limits::THUMBNAIL_SIDE);
+        let exact = u64::from(side) * u64::from(most);
         let rounded = (exact + u64::from(long) / 2) / u64::from(long);
         u32::try_from(rounded).unwrap_or(1).max(1)
     };

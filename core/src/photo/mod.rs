@@ -31,6 +31,8 @@ mod likeness;
 #[cfg(feature = "photo")]
 mod partial;
 #[cfg(feature = "photo")]
+mod print;
+#[cfg(feature = "photo")]
 mod roll;
 #[cfg(feature = "photo")]
 mod split;
@@ -53,6 +55,8 @@ pub use clocks::ClockDoubt;
 pub use error::{PhotoError, PhotoWarning};
 #[cfg(feature = "photo")]
 pub use intake::{Taken, Told, look, look_from};
+#[cfg(feature = "photo")]
+pub use print::{PrintCopy, print_copy};
 #[cfg(feature = "photo")]
 pub use roll::{Dropped, PlacedBy, Refused, Roll, RollOptions, RollPhoto, RollVisit, read_roll};
 #[cfg(feature = "photo")]

@@ -366,26 +366,51 @@ pub(super) struct SyncArgs {
     pub(super) ca: Option<PathBuf>,
 }
 
+/// A size of paper.
+#[derive(Clone, Copy, Debug, ValueEnum)]
+pub(super) enum Paper {
+    /// US Letter.
+    Letter,
+    /// A4.
+    A4,
+}
+
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
 pub(super) enum PacketKind {
-    /// For the owner and the insurer's adjuster: nothing office-only.
+    /// For the insurer's adjuster, and for anybody: nothing office-only.
     Shared,
-    /// For the office: everything.
+    /// For the owner.
+    Owner,
+    /// For the crew that lays the new roof.
+    Production,
+    /// For the office alone: everything.
     Archive,
-    /// Both.
+    /// The shared one and the archive.
     Both,
+    /// All four.
+    All,
 }
 
 #[derive(Debug, Args)]
 pub(super) struct ExportArgs {
     /// The job.
     pub(super) job: JobId,
-    /// Folder in which `shared` and `archive` are written.
+    /// Folder in which `shared`, `owner`, `production` and `archive` are written.
     #[arg(long, default_value = "packet")]
     pub(super) out: PathBuf,
     /// Which packet.
     #[arg(long, value_enum, default_value_t = PacketKind::Both)]
     pub(super) packet: PacketKind,
+    /// Photos without what the camera wrote into them, the place first of all; the archive keeps
+    /// the originals.
+    #[arg(long)]
+    pub(super) without_places: bool,
+    /// The paper that reports are set for.
+    #[arg(long, value_enum, default_value_t = Paper::Letter)]
+    pub(super) paper: Paper,
+    /// Write each packet as one zip file as well.
+    #[arg(long)]
+    pub(super) zip: bool,
 }
 
 #[derive(Debug, Args)]

@@ -4,30 +4,49 @@ use std::fmt::Write;
 use std::path::Path;
 
 use chalkwalk_core::job::unhex;
-use chalkwalk_core::packet::{self, PacketKind as Kind, Report};
+use chalkwalk_core::packet::{self, Choices, PacketKind as Kind, Report};
 use ed25519_dalek::VerifyingKey;
 use serde_json::json;
 
-use super::args::{ExportArgs, PacketKind, VerifyArgs};
+use super::args::{ExportArgs, PacketKind, Paper, VerifyArgs};
 use super::jobs::{close, open};
 use super::output::{Failure, Output};
+use crate::press::Press;
 
 pub(super) fn export(dir: &Path, args: &ExportArgs, out: Output) -> Result<(), Failure> {
     let mut notebook = open(dir)?;
     let kinds: &[Kind] = match args.packet {
         PacketKind::Shared => &[Kind::Shared],
+        PacketKind::Owner => &[Kind::Owner],
+        PacketKind::Production => &[Kind::Production],
         PacketKind::Archive => &[Kind::Archive],
         PacketKind::Both => &[Kind::Shared, Kind::Archive],
+        PacketKind::All => Kind::ALL,
+    };
+    let choices = Choices {
+        without_places: args.without_places,
+        paper: match args.paper {
+            Paper::Letter => packet::PaperSize::Letter,
+            Paper::A4 => packet::PaperSize::A4,
+        },
+        ..Choices::default()
     };
     let mut rows = Vec::new();
     let mut words = String::new();
     for kind in kinds {
         let bar = out.bar(0, kind.folder());
-        let written = notebook.write_packet(args.job, *kind, &args.out, &mut |done, of| {
-            bar.set_length(of as u64);
-            bar.set_position(done as u64);
-        })?;
+        let making = (&choices, &Press as &dyn packet::Renderer);
+        let written =
+            notebook.write_packet(args.job, *kind, &args.out, making, &mut |done, of| {
+                bar.set_length(of as u64);
+                bar.set_position(done as u64);
+                true
+            })?;
         bar.finish_and_clear();
+        if args.zip {
+            let to = args.out.join(format!("{}.zip", kind.folder()));
+            packet::zip_bag(&written.folder, kind.folder(), &to, &mut |_, _| true)?;
+        }
         writeln!(
             words,
             "{}: {} files, {} photos, {} bytes",
@@ -69,10 +88,15 @@ fn office_key(text: &str) -> Result<VerifyingKey, Failure> {
 /// What a check found.
 pub(super) fn report_words(report: &Report) -> String {
     let mut words = format!(
-        "{} files, {} photos vouched for, {} signatures of custody: {}\n",
+        "{} files, {} photos vouched for, {} signatures of custody, {}: {}\n",
         report.files,
         report.photos,
         report.signatures,
+        if report.sealed {
+            "sealed"
+        } else {
+            "no seal that anybody vouches for"
+        },
         if report.good() {
             "all in order"
         } else {

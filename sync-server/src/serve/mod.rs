@@ -20,6 +20,7 @@ mod listener;
 mod live;
 mod metrics;
 mod openapi;
+mod packets;
 mod pages;
 mod photos;
 mod routes;

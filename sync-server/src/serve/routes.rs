@@ -341,10 +341,6 @@ routes! {
         "Who recorded what, and whether it can be checked.";
     GET "/jobs/{job}/custody/findings.csv", ESTIMATOR, Pages, [200 404 503], NO_FORM,
         get(pages::custody::findings), "The findings as CSV, for the office.";
-    GET "/jobs/{job}/custody/shared.zip", ESTIMATOR, Pages, [200 404 503], NO_FORM,
-        get(pages::custody::shared), "The shared packet as a ZIP.";
-    GET "/jobs/{job}/custody/archive.zip", ESTIMATOR, Pages, [200 404 503], NO_FORM,
-        get(pages::custody::archive), "The office's archive of a job as a ZIP.";
     GET "/jobs/{job}/walk", CREW, Pages, [200 404 503], NO_FORM, get(pages::walk::first),
         "The photos in walk order: the first.";
     GET "/jobs/{job}/walk/{photo}", CREW, Pages, [200 404 503], NO_FORM,
@@ -353,6 +349,16 @@ routes! {
         post(pages::jobs::mark), "The office's word on a job: ready, handed on, or neither.";
     GET "/storage", ADMIN, Pages, [200 503], NO_FORM, get(pages::storage::page),
         "What the office holds, and the rules in force.";
+    GET "/jobs/{job}/packets", ESTIMATOR, Pages, [200 404 503], NO_FORM,
+        get(pages::packets::page), "The packets of a job.";
+    POST "/jobs/{job}/packets", ESTIMATOR, Pages, [303 404 413 415 422 503],
+        &["packet", "without_places", "paper"], post(pages::packets::ask), "Has a packet made.";
+    POST "/jobs/{job}/packets/{packet}/stop", ESTIMATOR, Pages, [303 400 404 503], NO_FORM,
+        post(pages::packets::stop), "Stops a packet that is being made.";
+    GET "/jobs/{job}/packets/{packet}/{file}", ESTIMATOR, Pages, [200 400 404 503], NO_FORM,
+        get(pages::packets::fetch), "A packet as one file.";
+    GET "/jobs/{job}/tables/{file}", ESTIMATOR, Pages, [200 404 503], NO_FORM,
+        get(pages::packets::table), "A table of what the shared packet says now.";
     GET "/audit", ADMIN, Pages, [200 503], NO_FORM, get(pages::audit::page),
         "Who saw and did what.";
 }

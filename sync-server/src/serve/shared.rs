@@ -9,10 +9,11 @@ use axum::http::{HeaderMap, HeaderName, HeaderValue, StatusCode, header};
 use axum::response::{IntoResponse, Redirect, Response};
 use chalkwalk_core::document::Refusal;
 use chalkwalk_core::job::{BlobKind, JobId, PhotoHash};
-use chalkwalk_core::packet::{OnlinePage, online_page};
+use chalkwalk_core::packet::{Choices, OnlinePage, online_page};
 use chalkwalk_core::photo::walk_order;
 
 use super::guard::ByShare;
+use super::pages::estimate::inputs_of;
 use super::{Shared, pages, photos};
 use crate::store::{Actor, BlobKey, DeedKind, Share, StoreError};
 
@@ -21,15 +22,27 @@ const POLICY: &str = "default-src 'none'; img-src 'self'; style-src 'unsafe-inli
                       'none'; form-action 'none'; frame-ancestors 'none'";
 /// Pages kept, so that a page's pictures need not read the job each time.
 const KEPT: usize = 16;
+/// The shared packet as one file, below the link's own folder.
+const PACKET: &str = "shared.zip";
+/// How the page offers it.
+const PACKET_LINK: &str = "<a href=\"shared.zip\">everything with the original photos, to be \
+                           checked</a>, ";
+/// How the page offers its report on paper.
+const PDF_LINK: &str = "<a href=\"report.pdf\">the report on paper (PDF)</a>, ";
+const DOWNLOADS: &[(&str, &str)] = &[
+    (PACKET, "everything with the original photos, to be checked"),
+    (pages::packets::PDF, "the report on paper (PDF)"),
+    ("report.xlsx", "tables as a spreadsheet"),
+];
 const HOW: &str = "This page is shown by the office's own server. A folder that can be checked \
                    without it, with every hash and signature, is to be had from the office.\n";
 
-/// Changes, thumbnails and originals that a page was made from.
-type State3 = (u64, u64, u64);
+/// Changes, thumbnails and originals that a page was made from, and the mark of the scope's inputs.
+type MadeFrom = (u64, u64, u64, String);
 
 /// Pages that were made lately, by job.
 #[derive(Debug, Default)]
-pub(crate) struct Kept(Mutex<BTreeMap<JobId, (State3, Arc<OnlinePage>)>>);
+pub(crate) struct Kept(Mutex<BTreeMap<JobId, (MadeFrom, Arc<OnlinePage>)>>);
 
 /// `GET /shared/{token}`: the page's own links need the slash.
 pub(super) async fn to_folder(State(shared): State<Shared>, Path(token): Path<String>) -> Response {
@@ -54,7 +67,15 @@ pub(super) async fn page(
     match made(&shared, &share).await {
         Ok(Some(page)) => {
             let kind = [(header::CONTENT_TYPE, "text/html; charset=utf-8")];
-            private((kind, page.html.clone()).into_response())
+            let html = match shared.packets.shared(share.job) {
+                Some(_) => page.html.clone(),
+                // Nothing is offered that is not there.
+                None => {
+                    let without = page.html.replacen(PACKET_LINK, "", 1);
+                    without.replacen(PDF_LINK, "", 1)
+                }
+            };
+            private((kind, html).into_response())
         }
         Ok(None) => gone(&shared),
         Err(refusal) => unwell(&shared, &refusal),
@@ -73,13 +94,13 @@ pub(super) async fn file(
         Ok(None) => return gone(&shared),
         Err(refusal) => return unwell(&shared, &refusal),
     };
-    match file.as_str() {
-        "findings.csv" => {
-            let kind = [(header::CONTENT_TYPE, "text/csv; charset=utf-8")];
-            return private((kind, page.findings_csv.clone()).into_response());
-        }
-        "HOW-TO-CHECK.txt" => return private(HOW.into_response()),
-        _ => {}
+    if file == "HOW-TO-CHECK.txt" {
+        return private(HOW.into_response());
+    }
+    match download(&shared, &share, &page, &file).await {
+        Ok(Some(response)) => return private(response),
+        Ok(None) => {}
+        Err(error) => return unwell(&shared, &error.into()),
     }
     let Some((kind, hash)) = page.files.get(&file).copied() else {
         return gone(&shared);
@@ -89,6 +110,33 @@ pub(super) async fn file(
         Ok(None) => gone(&shared),
         Err(error) => unwell(&shared, &error.into()),
     }
+}
+
+/// A table, the spreadsheet, or the newest packet that the office made for anybody.
+async fn download(
+    shared: &Shared,
+    share: &Share,
+    page: &OnlinePage,
+    file: &str,
+) -> Result<Option<Response>, StoreError> {
+    let given = match file {
+        PACKET => match shared.packets.shared(share.job) {
+            Some(making) => pages::packets::give_zip(shared, &making).await,
+            None => None,
+        },
+        pages::packets::PDF => match shared.packets.shared(share.job) {
+            Some(making) => pages::packets::give_pdf(shared, &making).await,
+            None => None,
+        },
+        name => pages::packets::table_of(page, name),
+    };
+    if given.is_some() {
+        let who = Actor::Share(share.id);
+        shared
+            .note(who, DeedKind::ShareFetched, Some(share.job), file)
+            .await?;
+    }
+    Ok(given)
 }
 
 async fn picture(
@@ -115,7 +163,8 @@ async fn made(shared: &Shared, share: &Share) -> Result<Option<Arc<OnlinePage>>,
     let Some(status) = hub.records().job(share.job).await? else {
         return Ok(None);
     };
-    let state = (status.changes, status.thumbnails, status.originals);
+    let (inputs, mark) = inputs_of(&shared.papers, share.job).await?;
+    let state = (status.changes, status.thumbnails, status.originals, mark);
     {
         let kept = shared.kept.0.lock().unwrap_or_else(PoisonError::into_inner);
         if let Some((_, page)) = kept.get(&share.job).filter(|(of, _)| *of == state) {
@@ -136,7 +185,11 @@ async fn made(shared: &Shared, share: &Share) -> Result<Option<Arc<OnlinePage>>,
     let page = tokio::task::spawn_blocking(move || {
         let order = walk_order(&job);
         let here = |kind, hash| whole.contains(&(kind, hash));
-        online_page(&job, &order, &company, now, &here)
+        let choices = Choices {
+            scope: inputs,
+            ..Choices::default()
+        };
+        online_page(&job, &order, &company, (&choices, now), &here, DOWNLOADS)
     })
     .await
     .map_err(|error| Refusal::Storage(error.to_string()))?

@@ -11,6 +11,7 @@ use tokio::sync::{Semaphore, mpsc, watch};
 
 use super::front::Front;
 use super::metrics::Metrics;
+use super::packets::Packets;
 use super::pages::memo::Memo;
 use super::shared::Kept;
 use super::tries::AllTries;
@@ -31,7 +32,7 @@ pub(crate) struct House {
     pub(crate) uploads: Arc<Semaphore>,
     /// Turns to read tables that people hand in.
     pub(crate) tables: Arc<Semaphore>,
-    /// Turns to pack a job's packet.
+    /// Turns to make a packet.
     pub(crate) packets: Arc<Semaphore>,
     /// Turns to read large files of forms.
     pub(crate) reading: Arc<Semaphore>,
@@ -75,6 +76,7 @@ pub(crate) struct Shared {
     /// The company's folder.
     pub(crate) folder: Arc<Path>,
     pub(crate) memo: Arc<Memo>,
+    pub(crate) packets: Arc<Packets>,
     pub(crate) stop: watch::Receiver<bool>,
     pub(crate) sessions: Arc<Semaphore>,
     /// Held by every session until its last frame is sent; the server waits for all of them.
@@ -210,6 +212,7 @@ impl Opener {
             keeping,
             folder: at.into(),
             memo: Arc::default(),
+            packets: Arc::default(),
             stop: self.stop.clone(),
             sessions: Arc::clone(&self.house.sessions),
             alive: self.alive.clone(),

@@ -138,7 +138,7 @@ impl Site {
             .replace("{token}", token)
             .replace("{file}", "icon.svg")
             .replace("{*file}", "findings.csv")
-            .replace("{file}", "icon.svg")
+            .replace("{packet}", "1")
             .replace("{finding}", NO_RECORD)
             .replace("{question}", NO_RECORD)
             .replace("{kind}", "slope")

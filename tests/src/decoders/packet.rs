@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use chalkwalk_core::env::SeededEnv;
 use chalkwalk_core::job::{Certificate, CompanyId, Finding, Property, Role, SignedCertificate};
 use chalkwalk_core::notebook::{Enrolment, NewIdentity, Notebook, PhotoNote};
-use chalkwalk_core::packet::{self, PacketKind};
+use chalkwalk_core::packet::{self, Choices, NoRenderer, PacketKind};
 use ed25519_dalek::SigningKey;
 
 /// A good packet in a folder that goes with it.
@@ -63,7 +63,13 @@ impl Packet {
             .add_photo(job, &picture, PhotoNote::default())
             .unwrap();
         notebook
-            .write_packet(job, PacketKind::Archive, folder.path(), &mut |_, _| {})
+            .write_packet(
+                job,
+                PacketKind::Archive,
+                folder.path(),
+                (&Choices::default(), &NoRenderer),
+                &mut |_, _| true,
+            )
             .unwrap();
         let mut packet = Self {
             folder,

@@ -6,6 +6,7 @@
 
 mod frame;
 mod marks;
+mod of_job;
 #[cfg(test)]
 mod tests;
 
@@ -13,6 +14,8 @@ use super::sheet::{Sheet, short};
 use crate::job::Side;
 use crate::review::State;
 use crate::trade::roof::Roof;
+
+pub use of_job::house_of_job;
 
 use frame::{Frame, PLAIN, Spot};
 use marks::{SHAPES, row, shape, summed};

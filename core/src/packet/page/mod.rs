@@ -5,12 +5,15 @@ mod figure;
 mod house;
 mod office;
 mod places;
+mod reader;
 
 use std::collections::{BTreeMap, BTreeSet};
 
 use maud::{DOCTYPE, Markup, PreEscaped, html};
+pub(super) use reader::reader_page;
 
 use super::photos::{PlacedPhoto, by_record};
+use super::report::address;
 use super::when::utc_for_people;
 use super::{PacketInput, Selection, texts};
 use crate::job::*;
@@ -46,6 +49,7 @@ pub(super) fn page(
     selection: &Selection<'_>,
     list: &FindingsList,
     photos: &[PlacedPhoto<'_>],
+    downloads: &[(&str, &str)],
 ) -> Markup {
     let rows = list.groups.iter().flat_map(|group| &group.findings);
     let page = Page {
@@ -63,7 +67,7 @@ pub(super) fn page(
             .filter_map(|group| group.place.as_ref())
             .collect(),
     };
-    let address = page.address();
+    let address = address(page.job);
     html! {
         (DOCTYPE)
         html lang="en" {
@@ -101,8 +105,10 @@ pub(super) fn page(
                 footer {
                     p { "Made " (utc_for_people(input.created_at)) ". Photos are the files as the "
                         "camera wrote them; marks are drawn beside them. "
+                        @for (file, words) in downloads { a href=(file) { (words) } ", " }
                         a href="HOW-TO-CHECK.txt" { "How to check this folder" } ", "
-                        a href="findings.csv" { "findings as a table" } "." }
+                        a href="findings.csv" { "findings as a table" } ", "
+                        a href="report.json" { "all of it as data" } "." }
                 }
             }
         }
@@ -110,21 +116,6 @@ pub(super) fn page(
 }
 
 impl Page<'_> {
-    fn address(&self) -> String {
-        let Some(property) = self.job.property() else {
-            return "address not recorded".to_owned();
-        };
-        let town = [&property.town, &property.state, &property.postal_code];
-        let town: Vec<&str> = town.iter().filter_map(|part| part.as_deref()).collect();
-        let town = town.join(" ");
-        let parts = [property.street.as_deref().unwrap_or(""), town.as_str()];
-        let parts: Vec<&str> = parts.into_iter().filter(|part| !part.is_empty()).collect();
-        if parts.is_empty() {
-            return "address not recorded".to_owned();
-        }
-        parts.join(", ")
-    }
-
     fn about(&self, input: &PacketInput<'_>) -> Markup {
         let property = self.job.property();
         let loss = property.and_then(|property| property.date_of_loss);

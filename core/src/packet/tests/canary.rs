@@ -195,7 +195,19 @@ fn no_office_word_occurs_in_any_byte_of_the_shared_packet() {
     }
     assert!(words.0.len() > 50, "{} words", words.0.len());
     let out = tempfile::tempdir().unwrap();
-    let shared = files(&site.write(PacketKind::Shared, out.path()));
+    let mut shared = files(&site.write(PacketKind::Shared, out.path()));
+    // The crew that lays the roof has to know of gates and pets; nobody else does.
+    let interview = site.house.job.interview().unwrap();
+    let told = [&interview.locked_gates, &interview.pets].map(|word| word.clone().unwrap());
+    for (name, bytes) in files(&site.write(PacketKind::Production, out.path())) {
+        let mut text = String::from_utf8_lossy(&bytes).into_owned();
+        for word in &told {
+            text = text.replace(word, "");
+        }
+        // The cautions name ladders.
+        text = text.to_lowercase().replace("ladder", "");
+        shared.insert(format!("production/{name}"), text.into_bytes());
+    }
     let archive = files(&site.write(PacketKind::Archive, out.path()));
 
     for (name, bytes) in &shared {
@@ -268,4 +280,138 @@ fn what_may_be_shown_is_shown() {
         ids(PacketKind::Archive).len(),
         house.job.records.photos.len()
     );
+}
+
+#[test]
+fn the_owner_gets_the_inside_of_the_home_and_nothing_of_the_office() {
+    let mut words = Words::default();
+    let mut house = house_with_canaries(&mut words);
+    // What the owner said, was told and signed is the owner's to read.
+    for (kind, word) in [(Kind::Recap, "house"), (Kind::Interview, "house")] {
+        let mut plain = Words(vec![]);
+        fill(&mut house, &mut plain, kind, word);
+    }
+    house.job.records.recaps.remove(&Job::only());
+    house.job.records.interviews.remove(&Job::only());
+    house.job.records.signatures.clear();
+    let room = at(Kind::Room, "bedroom");
+    house.photo("ceiling-inside", PhotoRole::Overview, Some(room), &[]);
+    let inside = id("inside-of-the-home");
+    let photo = house
+        .job
+        .records
+        .photos
+        .remove(&id("ceiling-inside"))
+        .unwrap();
+    house.job.records.photos.insert(inside.clone(), photo);
+    let ids: Vec<RecordId> = Selection::new(&house.job, PacketKind::Owner, &[])
+        .photo_ids()
+        .cloned()
+        .collect();
+    assert!(ids.contains(&inside));
+    let shared = Selection::new(&house.job, PacketKind::Shared, &[]);
+    assert!(!shared.photo_ids().any(|id| *id == inside));
+
+    // The canaries of rooms are photos that the owner may see: they are taken out here.
+    let of_rooms = |photo: &Record<Photo>| {
+        photo
+            .fields
+            .place
+            .as_ref()
+            .is_some_and(|place| place.kind == Kind::Room)
+    };
+    let photos = &mut house.job.records.photos;
+    photos.retain(|id, photo| !(of_rooms(photo) && id.as_str().contains("canary")));
+    let site = Site::of(house);
+    let out = tempfile::tempdir().unwrap();
+    for (name, bytes) in files(&site.write(PacketKind::Owner, out.path())) {
+        let text = String::from_utf8_lossy(&bytes).to_lowercase();
+        for hidden in ["canary", "ladder"] {
+            let at = text.find(hidden);
+            let near = at.and_then(|at| text.get(at.saturating_sub(60)..(at + 80).min(text.len())));
+            // The cautions of the owner name a ladder.
+            let caution = near.is_some_and(|near| near.contains("climb on the roof or a ladder"));
+            assert!(at.is_none() || caution, "{name}: {near:?}");
+        }
+    }
+}
+
+// ISO/IEC 10918-1 (JPEG), EXIF 2.32: a picture with a place, and its copy without.
+#[test]
+fn a_sharing_copy_carries_no_place_and_the_archive_keeps_the_original() {
+    let mut exif = b"Exif\0\0MM\0\x2a canary GPS 41.5 -93.6".to_vec();
+    exif.resize(60, b'.');
+    let mut picture = vec![0xff, 0xd8, 0xff, 0xe1, 0, 62];
+    picture.extend(&exif);
+    picture.extend([0xff, 0xfe, 0, 9]);
+    picture.extend(b"canary?");
+    picture.extend([
+        0xff, 0xdb, 0, 4, 1, 2, 0xff, 0xda, 0, 4, 9, 9, 7, 0xff, 0, 8,
+    ]);
+    picture.extend([0xff, 0xd9]);
+    picture.extend(b"canary behind the end");
+
+    let mut site = Site::complete();
+    for photo in site.house.job.records.photos.values_mut() {
+        let Some(signed) = photo.fields.capture.as_ref() else {
+            continue;
+        };
+        let mut capture = SignedCapture::from_bytes(signed)
+            .unwrap()
+            .capture()
+            .unwrap();
+        let mut file = picture.clone();
+        file.extend(capture.hash.to_string().bytes());
+        capture.hash = PhotoHash::of(&file);
+        capture.sha256 = super::super::bag::Sums::of(&file).sha256.to_vec();
+        capture.size = file.len() as u64;
+        capture.orientation = 6;
+        capture.place = Some(CapturePlace {
+            latitude: 41.523_456,
+            longitude: -93.654_321,
+            altitude_m: None,
+            accuracy_m: None,
+        });
+        let signed = SignedCapture::sign(&capture, &device_key()).unwrap();
+        photo.fields.capture = Some(signed.to_bytes().unwrap().into());
+        site.photos.originals.insert(capture.hash, file);
+    }
+    site.choices.without_places = true;
+    let out = tempfile::tempdir().unwrap();
+    let folder = site.write(PacketKind::Shared, out.path());
+    let report = site.check(&folder);
+    assert_eq!(report.failures, []);
+    assert!(report.copies > 0 && report.photos == 0 && report.sealed);
+    let shared = files(&folder);
+    for (name, bytes) in &shared {
+        let text = String::from_utf8_lossy(bytes);
+        for place in ["canary", "41.5234", "93.6543"] {
+            assert!(!text.contains(place), "{name}: {place}");
+        }
+        let binary = rmp_serde::to_vec(&41.523_456f64).unwrap();
+        assert!(!text.contains(&hex(&binary)), "{name}");
+    }
+    let copy = shared
+        .iter()
+        .find(|(name, _)| name.starts_with("data/photos/"))
+        .unwrap();
+    let up = b"Exif\0\0MM\0\x2a\0\0\0\x08\0\x01\x01\x12\0\x03\0\0\0\x01\0\x06";
+    assert!(
+        copy.1.windows(up.len()).any(|part| part == up),
+        "which way is up is kept"
+    );
+    assert!(copy.1.ends_with(&[9, 9, 7, 0xff, 0, 8, 0xff, 0xd9]));
+
+    // A copy that was altered afterwards is named, and the archive has the originals.
+    let name = copy.0.clone();
+    std::fs::write(folder.join(&name), b"another").unwrap();
+    reseal(&folder);
+    let report = site.check(&folder);
+    assert!(report.failures.iter().any(|failure| failure.file == name));
+    let archive = files(&site.write(PacketKind::Archive, out.path()));
+    let kept = archive
+        .iter()
+        .find(|(name, _)| name.starts_with("data/photos/"))
+        .unwrap();
+    assert!(kept.1.starts_with(&picture));
 }

@@ -22,6 +22,7 @@ fn both_packets_are_good_and_say_what_they_hold() {
         out.path(),
         &mut |done, all| {
             steps.push((done, all));
+            true
         },
     )
     .unwrap();
@@ -41,6 +42,10 @@ fn both_packets_are_good_and_say_what_they_hold() {
     for name in [
         "index.html",
         "findings.csv",
+        "scope.csv",
+        "photos.csv",
+        "report.json",
+        "report.schema.json",
         "custody.json",
         "HOW-TO-CHECK.txt",
     ] {
@@ -73,9 +78,15 @@ fn both_packets_are_good_and_say_what_they_hold() {
 fn the_same_job_gives_the_same_bytes() {
     let site = Site::complete();
     let (one, two) = (tempfile::tempdir().unwrap(), tempfile::tempdir().unwrap());
-    for kind in [PacketKind::Shared, PacketKind::Archive] {
-        site.write(kind, one.path());
-        Site::complete().write(kind, two.path());
+    for kind in PacketKind::ALL {
+        let folder = site.write(*kind, one.path());
+        Site::complete().write(*kind, two.path());
+        let zip = |name: &str, within: &tempfile::TempDir| {
+            let to = within.path().join(format!("{name}-{}.zip", kind.folder()));
+            zip_bag(&folder, "house", &to, &mut |_, _| true).unwrap();
+            fs::read(to).unwrap()
+        };
+        assert_eq!(zip("a", &one), zip("a", &two));
     }
     assert_eq!(files(one.path()), files(two.path()));
 }
@@ -93,9 +104,28 @@ fn a_packet_is_written_whole_or_not_at_all() {
         PacketKind::Shared,
         &site.input(),
         out.path(),
-        &mut |_, _| {},
+        &mut |_, _| true,
     );
     assert!(matches!(again, Err(PacketError::Exists(path)) if path == folder));
+}
+
+#[test]
+fn a_packet_that_is_stopped_leaves_nothing() {
+    let site = Site::complete();
+    let out = tempfile::tempdir().unwrap();
+    let stopped = write(
+        PacketKind::Shared,
+        &site.input(),
+        out.path(),
+        &mut |done, _| done < 3,
+    );
+    assert!(matches!(stopped, Err(PacketError::Stopped)));
+    assert_eq!(files(out.path()).len(), 0);
+    let folder = site.write(PacketKind::Shared, out.path());
+    let zip = out.path().join("shared.zip");
+    let stopped = zip_bag(&folder, "house", &zip, &mut |done, _| done < 3);
+    assert!(matches!(stopped, Err(PacketError::Stopped)));
+    assert!(!files(out.path()).keys().any(|name| name.contains("zip")));
 }
 
 #[test]
@@ -141,7 +171,7 @@ fn a_photo_that_is_missing_or_altered_is_named_and_left_out() {
         PacketKind::Shared,
         &site.input(),
         out.path(),
-        &mut |_, _| {},
+        &mut |_, _| true,
     )
     .unwrap();
     let why: Vec<&str> = written.lacking.iter().map(|(_, why)| *why).collect();
@@ -268,6 +298,7 @@ fn the_formats_are_as_reviewed() {
     let out = tempfile::tempdir().unwrap();
     let names = files(&site.write(PacketKind::Shared, out.path()));
     let text = |name: &str| String::from_utf8(names[name].clone()).unwrap();
+    insta::assert_snapshot!("report_json", text("data/report.json"));
     insta::assert_snapshot!("findings_csv", text("data/findings.csv").replace('\r', ""));
     insta::assert_snapshot!("custody_json", text("data/custody.json"));
     let capture = names
@@ -286,8 +317,8 @@ proptest! {
         house.job = random_job(&seed);
         let site = Site::of(house);
         let out = tempfile::tempdir().unwrap();
-        for kind in [PacketKind::Shared, PacketKind::Archive] {
-            let folder = site.write(kind, out.path());
+        for kind in PacketKind::ALL {
+            let folder = site.write(*kind, out.path());
             prop_assert_eq!(site.check(&folder).failures, vec![]);
         }
     }

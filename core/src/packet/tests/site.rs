@@ -6,11 +6,12 @@ use std::path::{Path, PathBuf};
 
 use ed25519_dalek::SigningKey;
 
-use super::super::bag::Sums;
+use super::super::bag::{Sums, in_tag_manifest};
 use super::super::*;
 use crate::document::{Action, Author, Document};
 use crate::job::*;
 use crate::review::house::*;
+use crate::review::production::SheetOptions;
 
 pub(crate) struct Site {
     pub(crate) house: House,
@@ -19,6 +20,7 @@ pub(crate) struct Site {
     pub(crate) document: Vec<u8>,
     pub(crate) office: SigningKey,
     pub(crate) order: Vec<RecordId>,
+    pub(crate) choices: Choices,
 }
 
 pub(crate) fn device_key() -> SigningKey {
@@ -36,6 +38,14 @@ impl Site {
             document,
             office,
             order: Vec::new(),
+            // The document is not that of the house: nothing can be worked out anew from it.
+            choices: Choices {
+                sheet: SheetOptions {
+                    high_from_storeys: 3,
+                    ..SheetOptions::default()
+                },
+                ..Choices::default()
+            },
         };
         site.sign_photos();
         site
@@ -43,6 +53,15 @@ impl Site {
 
     pub(crate) fn complete() -> Self {
         Self::of(House::complete())
+    }
+
+    /// With the record that its document holds, and no photos.
+    pub(crate) fn of_document() -> Self {
+        let mut site = Self::complete();
+        site.house.job = Document::load(&site.document).unwrap().job().clone();
+        site.order = Vec::new();
+        site.choices = Choices::default();
+        site
     }
 
     /// Gives each photo a file of its own and signs its capture.
@@ -76,12 +95,15 @@ impl Site {
             order: &self.order,
             company: "Larkspur Roofing, an invented company",
             office_key: Some(self.office.verifying_key()),
+            sealer: Sealer::Office(&self.office),
+            choices: &self.choices,
+            renderer: &NoRenderer,
             created_at: NOON + 180 * MINUTE,
         }
     }
 
     pub(crate) fn write(&self, kind: PacketKind, folder: &Path) -> PathBuf {
-        write(kind, &self.input(), folder, &mut |_, _| {})
+        write(kind, &self.input(), folder, &mut |_, _| true)
             .unwrap()
             .folder
     }
@@ -193,7 +215,7 @@ pub(crate) fn reseal(folder: &Path) {
     fs::write(folder.join("bag-info.txt"), info).unwrap();
     let tags: String = files(folder)
         .iter()
-        .filter(|(name, _)| !name.contains('/') && !name.starts_with("tagmanifest"))
+        .filter(|(name, _)| in_tag_manifest(name))
         .map(|(name, bytes)| line(Sums::of(bytes).sha256, name))
         .collect();
     fs::write(folder.join("tagmanifest-sha256.txt"), tags).unwrap();

@@ -10,6 +10,7 @@ use super::super::*;
 use super::site::*;
 use crate::job::*;
 use crate::limits;
+use crate::review::house::device;
 
 fn packets() -> (Site, tempfile::TempDir, [PathBuf; 2]) {
     let site = Site::complete();
@@ -292,4 +293,176 @@ fn an_altered_document_fails_no_reader_even_with_new_manifests() {
         reseal(&archive);
         assert!(!site.check(&archive).good(), "byte {place}");
     }
+}
+
+#[test]
+fn a_photo_dropped_with_its_capture_and_every_list_is_named_by_the_seal() {
+    let (site, _out, folder) = shared();
+    let photo = some(&folder, "photos")[2].clone();
+    let capture = some(&folder, "captures")[2].clone();
+    fs::remove_file(folder.join(&photo)).unwrap();
+    fs::remove_file(folder.join(&capture)).unwrap();
+    reseal(&folder);
+    // The report still names it.
+    let report = site.check(&folder);
+    assert!(reasons(&report, &photo).contains("data/report.json names it"));
+    assert!(reasons(&report, "tagmanifest-sha256.txt").contains("after the bag was sealed"));
+    // With the report rewritten as well, the seal is what is left.
+    let name = photo.strip_prefix("data/").unwrap().to_owned();
+    let mut at = 0;
+    edit_json(&folder.join("data/report.json"), |report| {
+        let photos = report["photos"].as_array_mut().unwrap();
+        at = photos
+            .iter()
+            .position(|photo| photo["file"] == name)
+            .unwrap();
+        photos.remove(at);
+    });
+    let table = folder.join("data/photos.csv");
+    let lines = fs::read_to_string(&table).unwrap();
+    let lines: Vec<&str> = lines.split_inclusive("\r\n").collect();
+    let kept: String = lines
+        .iter()
+        .enumerate()
+        .filter(|(i, _)| *i != at + 1)
+        .map(|(_, l)| *l)
+        .collect();
+    fs::write(&table, kept).unwrap();
+    reseal(&folder);
+    let report = site.check(&folder);
+    let files: Vec<&str> = report
+        .failures
+        .iter()
+        .map(|failure| failure.file.as_str())
+        .collect();
+    assert_eq!(files, ["data/index.html", "tagmanifest-sha256.txt"]);
+}
+
+#[test]
+fn a_seal_of_somebody_else_is_named() {
+    let (site, _out, folder) = shared();
+    let manifest = fs::read_to_string(folder.join("tagmanifest-sha256.txt")).unwrap();
+    let forger = SigningKey::from_bytes(&[66; 32]);
+    let certificate = Certificate {
+        company: CompanyId::from_bytes([1; 16]),
+        device: device(),
+        key: forger.verifying_key().to_bytes().to_vec(),
+        person: "Somebody".into(),
+        role: Role::Office,
+        device_name: "a device".into(),
+        issued_at: 0,
+    };
+    let own = SignedCertificate::sign(&certificate, &forger).unwrap();
+    let device_of = |key, certificate| Sealer::Device {
+        key,
+        device: device(),
+        certificate,
+    };
+    for sealer in [
+        Sealer::Office(&forger),
+        device_of(&forger, None),
+        device_of(&forger, Some(&own)),
+    ] {
+        let sealed = super::super::seal::seal(sealer, &manifest, None);
+        fs::write(folder.join("seal.txt"), sealed.text).unwrap();
+        fs::write(folder.join("seal.sig"), sealed.signature).unwrap();
+        fs::write(folder.join("seal-key.pem"), sealed.key).unwrap();
+        let report = site.check(&folder);
+        assert!(
+            reasons(&report, "seal.txt").contains("vouch"),
+            "{:?}",
+            report.failures
+        );
+        assert!(!report.sealed);
+    }
+    // A device that the office vouches for seals as well as the office.
+    let vouched = SignedCertificate::sign(&certificate, &site.office).unwrap();
+    let sealed = super::super::seal::seal(device_of(&forger, Some(&vouched)), &manifest, None);
+    fs::write(folder.join("seal.txt"), sealed.text).unwrap();
+    fs::write(folder.join("seal.sig"), sealed.signature).unwrap();
+    fs::write(folder.join("seal-key.pem"), sealed.key).unwrap();
+    let report = site.check(&folder);
+    assert!(report.good() && report.sealed, "{:?}", report.failures);
+}
+
+#[test]
+fn a_document_that_was_rolled_back_is_named() {
+    let (site, _out, [_, archive]) = packets();
+    // An earlier state of the same document, with every list and manifest to match.
+    let mut earlier = crate::document::Document::new().unwrap();
+    let whole = crate::document::Document::load(&site.document).unwrap();
+    let rows = whole.rows();
+    earlier.replay(&rows[..rows.len() - 1]).unwrap();
+    let held: Vec<String> = earlier
+        .history()
+        .into_iter()
+        .map(|deed| deed.change)
+        .collect();
+    fs::write(archive.join("data/job.automerge"), earlier.export()).unwrap();
+    edit_json(&archive.join("data/changes.json"), |list| {
+        let kept = |change: &Value| held.iter().any(|hash| change["hash"] == *hash);
+        list.as_array_mut().unwrap().retain(kept);
+    });
+    edit_json(&archive.join("data/custody.json"), |file| {
+        let kept = |line: &Value| held.iter().any(|hash| line["change"] == *hash);
+        file["entries"].as_array_mut().unwrap().retain(kept);
+    });
+    reseal(&archive);
+    let report = site.check(&archive);
+    assert!(reasons(&report, "data/job.automerge").contains("was rolled back or replaced"));
+    assert!(reasons(&report, "tagmanifest-sha256.txt").contains("after the bag was sealed"));
+}
+
+#[test]
+fn a_report_that_says_otherwise_than_the_document_is_named() {
+    let site = Site::of_document();
+    let out = tempfile::tempdir().unwrap();
+    let archive = site.write(PacketKind::Archive, out.path());
+    assert!(site.check(&archive).good(), "{:#?}", site.check(&archive));
+    // Report, tables and page are altered alike, and every list and manifest is made to match.
+    for name in ["data/report.json", "data/findings.csv", "data/index.html"] {
+        let path = archive.join(name);
+        let good = fs::read_to_string(&path).unwrap();
+        assert!(good.contains("Robin Vale"), "{name}");
+        fs::write(&path, good.replace("Robin Vale", "Robin Dale")).unwrap();
+    }
+    reseal(&archive);
+    let report = site.check(&archive);
+    for name in ["data/report.json", "data/index.html"] {
+        assert!(reasons(&report, name).contains("otherwise than data/job.automerge"));
+    }
+}
+
+#[test]
+fn a_page_that_says_less_than_the_report_is_named() {
+    let (site, _out, folder) = shared();
+    let page = folder.join("data/index.html");
+    let good = fs::read_to_string(&page).unwrap();
+    fs::write(&page, good.replace("round dents", "")).unwrap();
+    reseal(&folder);
+    assert!(reasons(&site.check(&folder), "data/index.html").contains("does not say"));
+    let photo = some(&folder, "photos").remove(0);
+    let photo = photo.strip_prefix("data/").unwrap();
+    fs::write(&page, good.replace(&format!("href=\"{photo}\""), "")).unwrap();
+    reseal(&folder);
+    assert!(reasons(&site.check(&folder), "data/index.html").contains("does not show"));
+    fs::write(&page, good.replace(photo, "photos/999-none.jpg")).unwrap();
+    reseal(&folder);
+    assert!(reasons(&site.check(&folder), "data/index.html").contains("not in the bag"));
+}
+
+#[test]
+fn a_table_that_says_otherwise_than_the_report_is_named() {
+    let (site, _out, folder) = shared();
+    let table = folder.join("data/findings.csv");
+    let good = fs::read_to_string(&table).unwrap();
+    assert!(good.contains("round dents"));
+    fs::write(&table, good.replacen("round dents", "small dents", 1)).unwrap();
+    reseal(&folder);
+    let report = site.check(&folder);
+    assert!(reasons(&report, "data/findings.csv").contains("the report says \"round dents"));
+    let short: String = good.split_inclusive("\r\n").take(1).collect();
+    fs::write(&table, short).unwrap();
+    reseal(&folder);
+    assert!(reasons(&site.check(&folder), "data/findings.csv").contains("rows"));
 }

@@ -10,8 +10,10 @@ use super::super::bag::Sums;
 use super::super::captures::{CaptureFile, ReadableCapture};
 use super::super::custody::{CertificateFile, CustodyFile};
 use super::super::photos::is_original;
-use super::Report;
+use super::super::seal::Held;
+use super::super::without_place::{Derived, FILE as DERIVED};
 use super::structure::{printable, text};
+use super::{Report, seal};
 use crate::document::{Document, check_change_signature};
 use crate::job::{Certificate, SignedCapture, SignedCertificate, hex, unhex};
 use crate::limits;
@@ -26,17 +28,20 @@ pub(super) fn check(
 ) {
     let custody = read_custody(folder, report);
     let key = office_key(custody.as_ref(), office, report);
+    let held = seal::check(folder, key.as_ref(), report, sums);
     let vouched = captures(folder, key.as_ref(), report, sums);
+    let copies = copies(folder, report, sums);
     for file in sums.keys().filter(|name| name.starts_with("data/photos/")) {
-        if !vouched.contains(file) {
+        if !vouched.contains(file) && !copies.contains(file) {
             report.fail(file, "no signed capture vouches for it");
         }
     }
     report.photos = vouched.len();
+    report.copies = copies.len();
     if let Some(custody) = &custody {
         check_custody(custody, key.as_ref(), report);
     }
-    check_document(folder, report, sums);
+    check_document(folder, held, report, sums);
 }
 
 fn read_custody(folder: &Path, report: &mut Report) -> Option<CustodyFile> {
@@ -124,6 +129,43 @@ fn captures(
         }
     }
     vouched
+}
+
+/// The photos that are copies of originals, as the packet lists them. What a copy was made from
+/// stands in the list alone: the seal over the bag vouches for it.
+fn copies(folder: &Path, report: &mut Report, sums: &BTreeMap<String, Sums>) -> BTreeSet<String> {
+    let name = format!("data/{DERIVED}");
+    if !sums.contains_key(&name) {
+        return BTreeSet::new();
+    }
+    let listed = text(folder, &name).ok();
+    let listed = listed.and_then(|text| serde_json::from_str::<Vec<Derived>>(&text).ok());
+    let Some(listed) = listed else {
+        report.fail(&name, "is not a list of copies");
+        return BTreeSet::new();
+    };
+    let mut copies = BTreeSet::new();
+    for copy in listed {
+        let photo = format!("data/{}", copy.photo);
+        match sums.get(&photo) {
+            Some(is) if hex(&is.sha256) == copy.sha256 && hex(&is.blake3) == copy.blake3 => {
+                copies.insert(photo);
+            }
+            Some(_) => report.fail(&photo, format!("is not the copy that {name} lists")),
+            None => report.fail(
+                &printable(&photo),
+                format!("is missing, although {name} names it"),
+            ),
+        }
+    }
+    if !copies.is_empty() {
+        report.notes.push(format!(
+            "{} photos are copies without what the camera wrote into the originals, which the \
+             office keeps; the seal vouches for them.",
+            copies.len()
+        ));
+    }
+    copies
 }
 
 fn check_capture(
@@ -248,7 +290,12 @@ fn check_custody(custody: &CustodyFile, office: Option<&VerifyingKey>, report: &
 }
 
 /// In the archive: the document holds exactly the changes that custody lists.
-fn check_document(folder: &Path, report: &mut Report, sums: &BTreeMap<String, Sums>) {
+fn check_document(
+    folder: &Path,
+    sealed: Option<Held>,
+    report: &mut Report,
+    sums: &BTreeMap<String, Sums>,
+) {
     const DOCUMENT: &str = "data/job.automerge";
     const CHANGES: &str = "data/changes.json";
     #[derive(serde::Deserialize)]
@@ -275,6 +322,17 @@ fn check_document(folder: &Path, report: &mut Report, sums: &BTreeMap<String, Su
         report.fail(DOCUMENT, "cannot be opened");
         return;
     };
+    let is = Held::of(held.iter().map(String::as_str));
+    if let Some(sealed) = sealed.filter(|sealed| *sealed != is) {
+        report.fail(
+            DOCUMENT,
+            format!(
+                "was rolled back or replaced: it was sealed with {} changes, it holds {} and not \
+                 the same",
+                sealed.changes, is.changes
+            ),
+        );
+    }
     let listed = text(folder, CHANGES)
         .ok()
         .and_then(|text| serde_json::from_str::<Vec<Change>>(&text).ok());

@@ -5,7 +5,7 @@ use std::fs::{self, File};
 use std::io::{self, Read};
 use std::path::Path;
 
-use super::super::bag::{BAG_FILES, DECLARATION, Sums};
+use super::super::bag::{BAG_FILES, DECLARATION, Sums, in_tag_manifest};
 use super::Report;
 use crate::job::{hex, unhex};
 use crate::limits;
@@ -42,11 +42,10 @@ pub(super) fn check(folder: &Path, report: &mut Report, sums: &mut BTreeMap<Stri
         sums,
     );
     manifest(folder, "blake3.txt", payload, |s| s.blake3, report, sums);
-    let tag = |name: &str| BAG_FILES.contains(&name) && name != "tagmanifest-sha256.txt";
     manifest(
         folder,
         "tagmanifest-sha256.txt",
-        tag,
+        in_tag_manifest,
         |s| s.sha256,
         report,
         sums,

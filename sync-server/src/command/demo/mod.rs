@@ -138,8 +138,10 @@ pub(super) fn run(args: &DemoArgs, out: Output) -> Result<(), Failure> {
     story.chapter("The packets");
     let office_key = rep.office().map(|office| office.key);
     let mut packets = Vec::new();
-    for kind in [PacketKind::Shared, PacketKind::Archive] {
-        let written = rep.write_packet(job, kind, &stage.packets, &mut |_, _| {})?;
+    let choices = packet::Choices::default();
+    for kind in PacketKind::ALL.iter().copied() {
+        let making = (&choices, &crate::press::Press as &dyn packet::Renderer);
+        let written = rep.write_packet(job, kind, &stage.packets, making, &mut |_, _| true)?;
         let report = packet::verify(&written.folder, office_key.as_ref());
         story.packet(kind.folder(), &written, &report);
         if !report.good() {
@@ -379,6 +381,8 @@ fn summary(
             .collect::<serde_json::Map<_, _>>(),
         "packet": {
             "shared": relative(stage.packets.join("shared")),
+            "owner": relative(stage.packets.join("owner")),
+            "production": relative(stage.packets.join("production")),
             "archive": relative(stage.packets.join("archive")),
         },
     }))

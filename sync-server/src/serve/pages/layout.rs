@@ -30,6 +30,8 @@ pub(in crate::serve) enum Part {
     Production,
     /// The owner's account.
     Account,
+    /// What leaves the house.
+    Packets,
     /// Who recorded what, and whether it can be checked.
     Custody,
     /// Who sees the job.
@@ -114,12 +116,20 @@ const WAYS: &[Way] = &[
         false,
     ),
     way(
+        Part::Packets,
+        "/packets",
+        "Packets",
+        "package",
+        Role::Estimator,
+        true,
+    ),
+    way(
         Part::Custody,
         "/custody",
         "Custody",
         "shield-check",
         Role::Estimator,
-        true,
+        false,
     ),
     way(
         Part::Access,

@@ -18,6 +18,7 @@ pub(in crate::serve) mod layout;
 pub(in crate::serve) mod memo;
 pub(super) mod once;
 pub(super) mod open;
+pub(super) mod packets;
 pub(super) mod people;
 pub(super) mod prepare;
 pub(super) mod sheets;

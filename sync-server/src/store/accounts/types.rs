@@ -281,6 +281,9 @@ deeds! {
     ShareWithdrawn = "share_withdrawn", "withdrew a shared link";
     ShareOpened = "share_opened", "opened a shared link";
     ShareOriginal = "share_original", "opened an original through a shared link";
+    PacketMade = "packet_made", "asked for a packet";
+    PacketFetched = "packet_fetched", "fetched a packet or its tables";
+    ShareFetched = "share_fetched", "fetched a packet or its tables through a shared link";
     ShareRefused = "share_refused", "was refused at a shared link";
     TokenGiven = "token_given", "was given a token for uploads";
     PhotoPut = "photo_put", "handed in a photo over HTTP";

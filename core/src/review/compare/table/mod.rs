@@ -15,6 +15,8 @@ use serde::Serialize;
 use crate::limits::*;
 
 pub use amount::{Amount, AmountStyle, amount};
+#[cfg(feature = "xlsx")]
+pub(crate) use sheet::refuse_bomb;
 
 /// The cells of a file.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize)]

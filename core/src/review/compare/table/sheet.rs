@@ -35,7 +35,7 @@ pub(super) fn read_sheet(bytes: &[u8], named: Option<&str>) -> Result<Table, Rea
 }
 
 /// Inflates every part once into nothing and counts: a declared size proves nothing.
-fn refuse_bomb(bytes: &[u8]) -> Result<(), ReadError> {
+pub(crate) fn refuse_bomb(bytes: &[u8]) -> Result<(), ReadError> {
     let mut archive = zip::ZipArchive::new(Cursor::new(bytes)).map_err(damaged)?;
     if archive.len() > SCOPE_PARTS {
         return Err(too_large("many parts", SCOPE_PARTS, "parts"));

@@ -111,28 +111,13 @@ fn copies(at: &AtJob, originals: u64) -> Markup {
     let link = |to: &str, words: &str| html! { a.button href={ (path) (to) } download { (icon("download")) (words) } };
     html! {
         h3 { "Copies to take" }
-        div.cards {
-            div.card {
-                h4 { "For anybody" }
-                p { "A folder with a page, the list of findings, the photos that are shown and their signed \
-                     captures: nothing that is for the office only." }
-                (link("/custody/shared.zip", "Shared packet, ZIP"))
-            }
-            div.card {
-                h4 { "For the office" }
-                p { "Everything: the record itself, its whole history, every original." }
-                (link("/custody/archive.zip", "Archive, ZIP"))
-            }
-            div.card {
-                h4 { "Tables" }
-                div.row {
-                    (link("/custody/findings.csv", "Findings, CSV"))
-                    (link("/scope.csv", "Scope, CSV"))
-                }
-            }
+        p { "A copy that anybody can check is a packet: "
+            a href={ (path) "/packets" } { (icon("package")) "have one made" } "." }
+        div.row {
+            (link("/custody/findings.csv", "Findings, CSV"))
+            (link("/scope.csv", "Scope, CSV"))
         }
-        p.hint { "The originals here are " (size(originals)) ". Packets are packed one at a time. Anybody can check \
-                  a folder: HOW-TO-CHECK.txt in it says how. The office's public key: "
+        p.hint { "The originals here are " (size(originals)) ". The office's public key: "
             code { (hex(at.shared.hub.office().public_key().as_bytes())) } }
     }
 }

@@ -2,7 +2,7 @@
 
 use axum::response::Response;
 use chalkwalk_core::document::Refusal;
-use chalkwalk_core::job::{Job, Millis};
+use chalkwalk_core::job::{Job, JobId, Millis};
 use chalkwalk_core::review::scope::{
     PriceColumns, PriceList, Priced, Scope, ScopeInputs, read_price_list, scope,
 };
@@ -11,7 +11,7 @@ use serde::{Deserialize, Serialize};
 
 use super::super::at_job::AtJob;
 use super::super::{store_unwell, unwell};
-use crate::papers::{Paper, mark};
+use crate::papers::{Paper, Papers, mark};
 use crate::serve::Shared;
 use crate::store::StoreError;
 
@@ -85,7 +85,7 @@ impl Reckoned {
             .await
             .map_err(|error| store_unwell(&at.shared, &error))?;
         let work = move || {
-            let (set, mark) = inputs_of(inputs)?;
+            let (set, mark) = read_inputs(inputs)?;
             let prices = read_prices(prices)?;
             let scope = worked.once(&mark, |job| scope(job, &set.inputs));
             let scope = Scope::clone(&scope);
@@ -110,6 +110,18 @@ impl Reckoned {
     }
 }
 
+/// What an estimator set for the scope of a job, with its mark.
+///
+/// # Errors
+/// Where it does not read.
+pub(in crate::serve) async fn inputs_of(
+    papers: &Papers,
+    job: JobId,
+) -> Result<(ScopeInputs, String), StoreError> {
+    let (set, mark) = read_inputs(papers.read(Paper::Inputs(job)).await?)?;
+    Ok((set.inputs, mark))
+}
+
 /// Works on a thread that may block.
 ///
 /// # Errors
@@ -122,7 +134,7 @@ pub(in crate::serve) async fn aside<T: Send + 'static>(
     done.map_err(|error| unwell(shared, &Refusal::Storage(error.to_string())))
 }
 
-fn inputs_of(bytes: Option<Vec<u8>>) -> Result<(SetInputs, String), StoreError> {
+fn read_inputs(bytes: Option<Vec<u8>>) -> Result<(SetInputs, String), StoreError> {
     let mark = mark(bytes.as_deref());
     let set = match bytes {
         Some(bytes) => serde_json::from_slice(&bytes)

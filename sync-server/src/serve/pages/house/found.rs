@@ -2,9 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use chalkwalk_core::job::{
-    Audience, Condition, Finding, Job, Kind, Place, Record, RecordId, RecordRef, Side,
-};
+use chalkwalk_core::job::{Audience, Condition, Finding, Job, Kind, Place, Record, RecordId};
 use chalkwalk_core::review::{State, places_in_walk_order, side_of};
 use maud::{Markup, html};
 
@@ -84,11 +82,6 @@ impl<'a> Found<'a> {
     /// How many amount to this.
     pub(super) fn total(&self, state: State) -> usize {
         self.findings.iter().filter(|(.., of)| *of == state).count()
-    }
-
-    /// What was found at a side, from left to right.
-    pub(super) fn at_side(&self, side: Side) -> Vec<State> {
-        self.at(&RecordRef::side(side))
     }
 
     /// What was found at a place.
