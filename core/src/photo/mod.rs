@@ -52,7 +52,7 @@ pub use clocks::ClockDoubt;
 #[cfg(feature = "photo")]
 pub use error::{PhotoError, PhotoWarning};
 #[cfg(feature = "photo")]
-pub use intake::{Taken, Told, look};
+pub use intake::{Taken, Told, look, look_from};
 #[cfg(feature = "photo")]
 pub use roll::{Dropped, PlacedBy, Refused, Roll, RollOptions, RollPhoto, RollVisit, read_roll};
 #[cfg(feature = "photo")]

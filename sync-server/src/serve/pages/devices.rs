@@ -155,6 +155,7 @@ fn ticket(shared: &Shared, invitation: &Invitation, headers: &HeaderMap, uri: &U
             }
             p.hint { "On a laptop: " code { "chalkwalk enrol --qr '" (ticket.text()) "'" } }
         }
+        p { "A phone with nothing installed opens " code { (ticket.address) "/field/" } " and is given the code there." }
         p { a href={ (shared.base) "/devices" } { "Devices" } }
     }
 }
