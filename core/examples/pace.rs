@@ -12,7 +12,7 @@ use chalkwalk_core::notebook::{NewIdentity, Notebook, PhotoNote};
 use serde_json::json;
 
 /// Actions before the clock is looked at.
-const WARM: usize = 30;
+const WARM: usize = 500;
 /// The large job's size, as in the other benches.
 const FINDINGS: usize = 600;
 const PHOTOS: usize = 2000;

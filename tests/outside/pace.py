@@ -15,7 +15,7 @@ import sys
 import tempfile
 import time
 
-COUNT, WARM = 150, 30
+COUNT, WARM = 150, 500
 ROOT = pathlib.Path(__file__).parents[2]
 
 

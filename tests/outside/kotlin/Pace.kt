@@ -47,11 +47,11 @@ object Pace {
             val took = milliseconds { notebook.addPhoto(job, rest[1], PhotoNote()) }
             return "{\"ms\": $took, \"peak_kb\": ${peakKb() - before}}"
         }
-        val times = List(30 + rest[0].toInt()) {
+        val times = List(500 + rest[0].toInt()) {
             val fields = finding()
             milliseconds { notebook.add(job, fields) }
         }
-        return "{\"ms\": ${times.drop(30).sorted()[(times.size - 30) / 2]}}"
+        return "{\"ms\": ${times.drop(500).sorted()[(times.size - 500) / 2]}}"
     }
 }
 
