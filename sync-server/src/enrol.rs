@@ -7,7 +7,6 @@ use chalkwalk_core::env::Env;
 use chalkwalk_core::job::{Certificate, DeviceId, Millis, Role, SignedCertificate, hex};
 use chalkwalk_core::limits;
 use ed25519_dalek::VerifyingKey;
-use serde::{Deserialize, Serialize};
 
 use crate::ServerError;
 use crate::env::SystemEnv;
@@ -19,7 +18,8 @@ use crate::store::{
 
 mod ticket;
 
-pub use ticket::{Ticket, TicketError};
+pub use chalkwalk_link::{EnrolAnswer, EnrolRequest, Ticket, TicketError, pin_of};
+pub use ticket::picture;
 
 /// Letters and digits that nobody takes for one another: no I, L, O and U. Five bits each.
 const ALPHABET: &[u8; 32] = b"0123456789ABCDEFGHJKMNPQRSTVWXYZ";
@@ -38,38 +38,6 @@ pub struct Invitation {
     pub pin: String,
     /// The first moment at which the code no longer counts.
     pub expires_at: Millis,
-}
-
-/// What a device sends to be enrolled.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
-pub struct EnrolRequest {
-    /// The code as typed.
-    pub code: String,
-    /// The device's id.
-    pub device: DeviceId,
-    /// The device's public key, 64 hexadecimal digits.
-    pub key: String,
-    /// The person's name.
-    pub person: String,
-    /// The device's name.
-    pub device_name: String,
-    /// The role asked for: it must be the one the code was made for.
-    pub role: Role,
-}
-
-/// What the office answers.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
-pub struct EnrolAnswer {
-    /// Body of the certificate, hexadecimal.
-    pub certificate: String,
-    /// The office's signature over it, hexadecimal.
-    pub signature: String,
-    /// The office's public key, 64 hexadecimal digits.
-    pub office_key: String,
-    /// The company.
-    pub company: String,
-    /// The company's name.
-    pub company_name: String,
 }
 
 /// Why a device is not enrolled.
@@ -247,12 +215,6 @@ fn check(request: &EnrolRequest) -> Result<[u8; 32], EnrolError> {
         .filter(|key| VerifyingKey::from_bytes(key).is_ok_and(|key| !key.is_weak()))
         .ok_or(EnrolError::Malformed("the device's key"))?;
     Ok(key)
-}
-
-/// Thirty-two hexadecimal digits that stand for the office's key.
-pub fn pin_of(key: &VerifyingKey) -> String {
-    let hash = blake3::derive_key("chalkwalk office pin v1", &key.to_bytes());
-    hex(&hash[..16])
 }
 
 /// What is kept of a code. Typing errors that cannot be meant otherwise are forgiven: small

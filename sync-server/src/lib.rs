@@ -5,10 +5,8 @@
 #![cfg_attr(test, allow(clippy::unwrap_used, clippy::expect_used, clippy::panic))]
 
 pub mod carry;
-pub mod client;
 pub mod command;
 pub mod enrol;
-pub mod env;
 mod error;
 mod folder;
 pub mod hub;
@@ -21,6 +19,6 @@ pub mod press;
 pub mod serve;
 pub mod storage;
 pub mod store;
-pub mod transport;
 
+pub use chalkwalk_link::{client, env, transport};
 pub use error::ServerError;

@@ -27,6 +27,11 @@ export const PASSWORD = 'four quiet words here';
 const FLAGS = ['--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run',
   '--disable-background-networking', '--disable-component-update', '--disable-sync'];
 
+/** A browser; `more` are switches of its own. */
+export function launch(more = []) {
+  return chromium.launch({ executablePath: '/usr/bin/chromium', headless: true, args: [...FLAGS, ...more] });
+}
+
 /** Starts a server on a copy of the demo's office, with its first admin signed up. */
 export async function startOffice(options = {}) {
   const folder = mkdtempSync(join(tmpdir(), 'chalkwalk-browser-'));
@@ -35,10 +40,12 @@ export async function startOffice(options = {}) {
   else cpSync(join(demo, 'office'), data, { recursive: true });
   const office = { folder, data, errors: [] };
   await serve(office, '127.0.0.1:0');
-  office.browser = await chromium.launch({ executablePath: '/usr/bin/chromium', headless: true, args: FLAGS });
+  office.browser = await launch();
   office.admin = await join_(office, office.first, 'Marit Oldacre');
   return Object.assign(office, {
     stop: () => stop(office),
+    kill: () => kill(office),
+    revive: () => revive(office),
     restart: () => restart(office),
     page: (opts) => page(office, opts),
     jobs: () => jobs(office),
@@ -64,12 +71,19 @@ async function serve(office, listen) {
   office.first = (said.first_admin ?? [])[0];
 }
 
-/** Ends the server as power loss would, and starts it at the same address. */
-async function restart(office) {
+/** Ends the server as power loss would. */
+async function kill(office) {
   const gone = new Promise((resolve) => office.child.on('exit', resolve));
   office.child.kill('SIGKILL');
   await gone;
-  await serve(office, new URL(office.url).host);
+}
+
+/** Starts it again at the same address. */
+const revive = (office) => serve(office, new URL(office.url).host);
+
+async function restart(office) {
+  await kill(office);
+  await revive(office);
 }
 
 async function stop(office) {

@@ -1,6 +1,6 @@
 //! Changes as they are kept and carried, and why one is not taken.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use crate::job::DeviceId;
 
@@ -64,6 +64,56 @@ pub struct ChangeRow {
     /// The writing device's signature over the hash; present for the replica's own changes and
     /// for the last of each author in every batch it was sent.
     pub signature: Option<[u8; 64]>,
+}
+
+/// Collects rows up to a size and cuts them where every author's last change is signed, so that
+/// the receiver can check each.
+#[derive(Debug)]
+pub struct SignedPrefix {
+    rows: Vec<ChangeRow>,
+    bytes: usize,
+    max_bytes: usize,
+    unsigned: BTreeSet<Author>,
+    good: usize,
+}
+
+impl SignedPrefix {
+    /// An empty collection that is full at about `max_bytes`.
+    pub fn new(max_bytes: usize) -> Self {
+        Self {
+            rows: Vec::new(),
+            bytes: 0,
+            max_bytes,
+            unsigned: BTreeSet::new(),
+            good: 0,
+        }
+    }
+
+    /// Adds a row; true when the collection is full.
+    pub fn push(&mut self, row: ChangeRow) -> bool {
+        let over = self.bytes + row.bytes.len() > self.max_bytes
+            || self.rows.len() >= crate::limits::BATCH_CHANGES;
+        if over && self.good > 0 {
+            return true;
+        }
+        if row.signature.is_some() {
+            self.unsigned.remove(&row.author);
+        } else {
+            self.unsigned.insert(row.author);
+        }
+        self.bytes += row.bytes.len();
+        self.rows.push(row);
+        if self.unsigned.is_empty() {
+            self.good = self.rows.len();
+        }
+        false
+    }
+
+    /// The rows up to the last good cut.
+    pub fn finish(mut self) -> Vec<ChangeRow> {
+        self.rows.truncate(self.good);
+        self.rows
+    }
 }
 
 /// What became of a batch that was accepted.

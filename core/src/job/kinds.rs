@@ -128,6 +128,16 @@ macro_rules! kinds {
                     })) )*
             }
 
+            /// The fields of one record.
+            pub fn fields(&self, at: &RecordRef) -> Option<AnyFields> {
+                match at.kind {
+                    $( Kind::$variant => {
+                        let record = self.$many.get(&at.id)?;
+                        Some(AnyFields::$variant(record.fields.clone()))
+                    } )*
+                }
+            }
+
             /// One field of a record as a person reads it.
             pub fn words(&self, at: &RecordRef, key: &str) -> Option<String> {
                 match at.kind { $( Kind::$variant => self.$many.get(&at.id)?.fields.words(key) ),* }

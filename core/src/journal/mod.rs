@@ -15,9 +15,9 @@ use std::path::Path;
 
 use rusqlite::{Connection, OptionalExtension};
 
+pub use crate::document::SignedPrefix;
 pub use cache::{Opened, table_digest};
 pub use peers::PeerHolds;
-pub use rows::SignedPrefix;
 
 use crate::job::JobId;
 

@@ -1,11 +1,11 @@
 //! Change rows: appended, read in order, never altered.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 
 use rusqlite::{OptionalExtension, params};
 
 use super::{Journal, JournalError, Trouble, checksum};
-use crate::document::{Author, ChangeRow, Held, Refusal, Table, short_hash};
+use crate::document::{Author, ChangeRow, Held, Refusal, SignedPrefix, Table, short_hash};
 use crate::job::JobId;
 
 /// Rows as they were read, and what could not be.
@@ -218,56 +218,6 @@ fn read_row(job: JobId, stored: &rusqlite::Row<'_>) -> Result<Option<ChangeRow>,
         signature,
     };
     Ok((row_checksum(job, &row) == sum.as_slice()).then_some(row))
-}
-
-/// Collects rows up to a size and cuts them where every author's last change is signed, so that
-/// the receiver can check each.
-#[derive(Debug)]
-pub struct SignedPrefix {
-    rows: Vec<ChangeRow>,
-    bytes: usize,
-    max_bytes: usize,
-    unsigned: BTreeSet<Author>,
-    good: usize,
-}
-
-impl SignedPrefix {
-    /// An empty collection that is full at about `max_bytes`.
-    pub fn new(max_bytes: usize) -> Self {
-        Self {
-            rows: Vec::new(),
-            bytes: 0,
-            max_bytes,
-            unsigned: BTreeSet::new(),
-            good: 0,
-        }
-    }
-
-    /// Adds a row; true when the collection is full.
-    pub fn push(&mut self, row: ChangeRow) -> bool {
-        let over = self.bytes + row.bytes.len() > self.max_bytes
-            || self.rows.len() >= crate::limits::BATCH_CHANGES;
-        if over && self.good > 0 {
-            return true;
-        }
-        if row.signature.is_some() {
-            self.unsigned.remove(&row.author);
-        } else {
-            self.unsigned.insert(row.author);
-        }
-        self.bytes += row.bytes.len();
-        self.rows.push(row);
-        if self.unsigned.is_empty() {
-            self.good = self.rows.len();
-        }
-        false
-    }
-
-    /// The rows up to the last good cut.
-    pub fn finish(mut self) -> Vec<ChangeRow> {
-        self.rows.truncate(self.good);
-        self.rows
-    }
 }
 
 impl From<JournalError> for Refusal {

@@ -12,6 +12,7 @@ mod replica;
 mod status;
 #[cfg(test)]
 mod tests;
+mod uploads;
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs::{File, OpenOptions, TryLockError};

@@ -119,6 +119,26 @@ pub fn look(source: &Path, device: DeviceId, now: Millis) -> Result<Taken, Photo
     Ok(describe(&copied, format, &file_name(source), device, now))
 }
 
+/// As [`look`], from a stream, for shells that are handed no path.
+///
+/// # Errors
+/// As [`look`].
+pub fn look_from(
+    source: &mut dyn Read,
+    file_name: &str,
+    device: DeviceId,
+    now: Millis,
+) -> Result<Taken, PhotoError> {
+    let (start, format) = sniffed(source)?;
+    let copied = copy_hashed(
+        &mut start.chain(source),
+        &mut std::io::sink(),
+        0,
+        limits::ORIGINAL_BYTES,
+    )?;
+    Ok(describe(&copied, format, shortened(file_name), device, now))
+}
+
 /// Opens a file of a size that is kept.
 fn open_file(source: &Path) -> Result<(File, u64), PhotoError> {
     let reading = |error: std::io::Error| PhotoError::reading(&error);

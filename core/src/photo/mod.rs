@@ -54,7 +54,7 @@ pub use clocks::ClockDoubt;
 #[cfg(feature = "photo")]
 pub use error::{PhotoError, PhotoWarning};
 #[cfg(feature = "photo")]
-pub use intake::{Taken, Told, look};
+pub use intake::{Taken, Told, look, look_from};
 #[cfg(feature = "photo")]
 pub use print::{PrintCopy, print_copy};
 #[cfg(feature = "photo")]

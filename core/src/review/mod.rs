@@ -19,6 +19,7 @@ mod order;
 mod point;
 pub mod production;
 pub mod quantities;
+pub mod questions;
 pub mod requirements;
 mod rules;
 pub mod scope;

@@ -12,7 +12,7 @@ use super::jobs::{close, open};
 use super::office_args::JudgeArgs;
 use super::output::{Failure, Output, print_line};
 use crate::client::{self, Applicant};
-use crate::enrol::Ticket;
+use crate::enrol::{Ticket, picture};
 use crate::serve::{Pages, ServeConfig, serve_until_told};
 use crate::storage::Storage;
 use crate::transport::Trust;
@@ -80,7 +80,7 @@ pub(super) fn invite(args: &InviteArgs, out: Output) -> Result<(), Failure> {
         code: invitation.code.clone(),
     });
     if let (Some(ticket), Some(file)) = (&ticket, &args.qr) {
-        let picture = ticket.qr().ok_or_else(|| {
+        let picture = picture(ticket).ok_or_else(|| {
             Failure::new("the address is too long for a picture: give a shorter one")
         })?;
         std::fs::write(file, picture)?;

@@ -7,6 +7,7 @@
 mod assets;
 pub mod companies;
 mod enrol;
+mod field;
 mod front;
 mod guard;
 mod health;

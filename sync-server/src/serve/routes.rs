@@ -11,8 +11,8 @@ use chalkwalk_core::limits as shared_limits;
 
 use super::guard::{Guard, guard};
 use super::{
-    Shared, assets, enrol, health, live, metrics, openapi, pages, photos, shared, socket, token,
-    upload,
+    Shared, assets, enrol, field, health, live, metrics, openapi, pages, photos, shared, socket,
+    token, upload,
 };
 use crate::limits;
 
@@ -163,6 +163,13 @@ routes! {
         "Hands in the small picture of an original.";
     GET "/photos/{hash}/thumbnail", Takes::Device, Devices, [200 206 304 400 403 404 416 503],
         NO_FORM, get(upload::get_thumbnail), "The small picture of an original.";
+
+    GET "/field", Takes::Nothing, Devices, [308], NO_FORM, get(field::to_folder),
+        "To the crew's page.";
+    GET "/field/", Takes::Nothing, Devices, [200 404], NO_FORM, get(field::index),
+        "The crew's page: what a phone keeps and works from with no signal.";
+    GET "/field/{*file}", Takes::Nothing, Devices, [200 404], NO_FORM, get(field::file),
+        "A script, letter or picture of the crew's page.";
 
     GET "/shared/{token}", Takes::Share, Pages, [308 503], NO_FORM, get(shared::to_folder),
         "To the page of a shared link.";

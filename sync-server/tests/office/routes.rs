@@ -18,6 +18,12 @@ const OPEN: &[(&str, &str)] = &[
     ("/health", "a watching program has no credentials"),
     ("/ready", "a watching program has no credentials"),
     ("/openapi.json", "it says what the source says"),
+    (
+        "/field",
+        "the crew's page holds nothing until its phone is enrolled",
+    ),
+    ("/field/", "as /field"),
+    ("/field/{*file}", "as /field"),
     ("/style.css", "the page to sign in needs it"),
     ("/assets/{file}", "the page to sign in needs its letters"),
     ("/sign-in", "signing in begins here"),

@@ -7,6 +7,7 @@ mod cost;
 mod hostile;
 mod limits;
 mod photos;
+mod vectors;
 mod victim;
 mod wire;
 

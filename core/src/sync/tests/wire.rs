@@ -7,7 +7,7 @@ use crate::job::{BlobKind, DeviceId, JobId, PhotoHash, hex, unhex};
 use crate::sync::frame::WIRE_VERSION;
 use crate::sync::message::*;
 
-fn every_message() -> Vec<(&'static str, Message)> {
+pub(super) fn every_message() -> Vec<(&'static str, Message)> {
     let job = JobId::from_bytes([0x0a; 16]);
     let author = Author {
         device: DeviceId::from_bytes([0x0d; 16]),

@@ -2,7 +2,7 @@
 
 use std::path::Path;
 
-use chalkwalk_core::drawing;
+use chalkwalk_core::drawing::{self, planned_roof};
 use chalkwalk_core::job::{Job, JobId, MeasureMethod, Plan};
 use chalkwalk_core::notebook::Notebook;
 use chalkwalk_core::review::compare::{self, Comparison, Outcome};
@@ -14,7 +14,6 @@ use chalkwalk_core::trade::geo::Position;
 use chalkwalk_core::trade::{storm, zone};
 use serde_json::{Value, json};
 
-use super::super::estimate::planned_roof;
 use super::super::output::Failure;
 use super::super::reckon::{read_bytes, read_storm, read_text, write_file};
 use super::stage::Stage;

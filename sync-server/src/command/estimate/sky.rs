@@ -3,7 +3,7 @@
 use std::fmt::Write;
 use std::path::{Path, PathBuf};
 
-use chalkwalk_core::drawing;
+use chalkwalk_core::drawing::{self, pitch_of};
 use chalkwalk_core::job::{Job, JobId, RecordRef};
 use chalkwalk_core::review::{HitsInput, Reader, hits};
 use chalkwalk_core::trade::geo::Position;
@@ -17,7 +17,6 @@ use super::super::jobs::{close, open};
 use super::super::output::{Failure, Output};
 use super::super::reckon::{nearby_words, read_storm, sun_given, write_file};
 
-use super::measured::pitch_of;
 use super::*;
 
 #[derive(Debug, Args)]

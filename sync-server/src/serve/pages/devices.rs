@@ -17,7 +17,7 @@ use super::{
     button, counted, did, frame, moment, nothing_here, refused, role_choice, role_of, store_unwell,
     to, unwell,
 };
-use crate::enrol::{CODE_LASTS, Invitation, Ticket, make_code};
+use crate::enrol::{CODE_LASTS, Invitation, Ticket, make_code, picture};
 use crate::env::SystemEnv;
 use crate::hub::Lost;
 use crate::store::{DeedKind, Device, StoreError};
@@ -144,7 +144,7 @@ fn ticket(shared: &Shared, invitation: &Invitation, headers: &HeaderMap, uri: &U
         div.card.narrow {
             p { "Read the picture with the device, or type the code. It counts once, until "
                 (moment(invitation.expires_at)) ", and is shown only now." }
-            @match ticket.qr() {
+            @match picture(&ticket) {
                 Some(svg) => div.qr { (PreEscaped(svg)) },
                 None => p.soft { "The address is too long for a picture: type the code." },
             }
@@ -155,6 +155,7 @@ fn ticket(shared: &Shared, invitation: &Invitation, headers: &HeaderMap, uri: &U
             }
             p.hint { "On a laptop: " code { "chalkwalk enrol --qr '" (ticket.text()) "'" } }
         }
+        p { "A phone with nothing installed opens " code { (ticket.address) "/field/" } " and is given the code there." }
         p { a href={ (shared.base) "/devices" } { "Devices" } }
     }
 }

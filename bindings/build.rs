@@ -1,0 +1,9 @@
+//! Devices with pages of 16 KB load only libraries whose parts are aligned to them.
+
+fn main() {
+    println!("cargo:rerun-if-changed=build.rs");
+    let system = std::env::var("CARGO_CFG_TARGET_OS").unwrap_or_default();
+    if system == "android" || system == "linux" {
+        println!("cargo:rustc-link-arg-cdylib=-Wl,-z,max-page-size=16384");
+    }
+}

@@ -1,0 +1,13 @@
+#!/usr/bin/env bash
+# Builds the libraries for Android and the Kotlin beside them, into a module's src/main:
+#     android.sh MODULE/src/main
+# Needs an NDK (ANDROID_NDK_HOME), its three Rust targets, and `cargo install cargo-ndk`.
+set -euo pipefail
+cd "$(dirname "$0")/../.."
+out="$1"
+# Alignment to pages of 16 KB is set by bindings/build.rs.
+cargo ndk -t arm64-v8a -t armeabi-v7a -t x86_64 --platform 26 -o "$out/jniLibs" \
+  build --profile phone -p chalkwalk-bindings
+cargo build --release -p chalkwalk-bindgen
+bindings/build/generate.sh target/release/chalkwalk-bindgen "$out/jniLibs/arm64-v8a/libchalkwalk.so" "$out/generated"
+find "$out/jniLibs" -name '*.so' -exec "$ANDROID_NDK_HOME"/toolchains/llvm/prebuilt/*/bin/llvm-strip {} +

@@ -1,0 +1,46 @@
+// Bundles the page into a folder: `node bundle.mjs MODULES DIST`.
+import { execFileSync } from 'node:child_process';
+import { createHash } from 'node:crypto';
+import { cpSync, mkdirSync, readdirSync, readFileSync, rmSync, statSync } from 'node:fs';
+import { createRequire } from 'node:module';
+import { dirname, join, relative } from 'node:path';
+import { fileURLToPath } from 'node:url';
+import { gzipSync } from 'node:zlib';
+
+const [modules, dist] = process.argv.slice(2);
+const here = dirname(fileURLToPath(import.meta.url));
+const assets = join(here, '../../../sync-server/assets');
+const esbuild = createRequire(join(modules, 'package.json'))('esbuild');
+
+for (const name of readdirSync(dist)) if (name !== 'README.md') rmSync(join(dist, name), { recursive: true });
+const shared = { bundle: true, format: 'esm', target: ['chrome111', 'safari16.4', 'firefox113'], minify: true, nodePaths: [join(modules, 'node_modules')], logLevel: 'warning', legalComments: 'eof' };
+await esbuild.build({ ...shared, entryPoints: [join(here, 'src/app.ts'), join(here, 'src/worker.ts')], outdir: dist, splitting: true, chunkNames: '[name]-[hash]' });
+await esbuild.build({ ...shared, entryPoints: [join(here, 'src/first.ts')], outdir: dist, format: 'iife' });
+for (const file of ['index.html', 'field.css', 'app.webmanifest']) cpSync(join(here, file), join(dist, file));
+// What every browser of the last years reads, and what the compiler uses.
+const features = ['bulk-memory', 'bulk-memory-opt', 'nontrapping-float-to-int', 'sign-ext', 'mutable-globals', 'reference-types', 'multivalue', 'call-indirect-overlong']
+  .map((feature) => `--enable-${feature}`);
+// Passes that shrink what is sent. The usual -Os makes the file smaller and its gzip larger.
+const passes = ['remove-unused-module-elements', 'duplicate-function-elimination', 'vacuum', 'remove-unused-module-elements',
+  'duplicate-function-elimination', 'dae', 'merge-blocks', 'remove-unused-brs', 'remove-unused-names', 'vacuum', 'rse', 'vacuum',
+  'optimize-instructions', 'vacuum', 'simplify-locals-nostructure', 'vacuum', 'reorder-locals'].map((pass) => `--${pass}`);
+execFileSync(join(modules, 'node_modules/.bin/wasm-opt'), [...features, ...passes, join(here, 'engine/engine_bg.wasm'), '-o', join(dist, 'engine_bg.wasm')], { stdio: 'inherit' });
+mkdirSync(join(dist, 'fonts'));
+for (const font of ['text.woff2', 'head.woff2']) cpSync(join(assets, 'fonts', font), join(dist, 'fonts', font));
+cpSync(join(here, 'icons'), join(dist, 'icons'), { recursive: true });
+cpSync(join(assets, 'icon.svg'), join(dist, 'icons/icon.svg'));
+const source = readdirSync(join(here, 'src'), { recursive: true }).filter((name) => String(name).endsWith('.ts'))
+  .map((name) => readFileSync(join(here, 'src', String(name)), 'utf8')).join('\n');
+const icons = new Set([...source.matchAll(/icon\('([a-z0-9-]+)'\)|\? '(image)' : '(camera)'/g)].flatMap((found) => found.slice(1)).filter(Boolean));
+for (const name of icons) cpSync(join(assets, 'icons', `${name}.svg`), join(dist, 'icons', `${name}.svg`));
+
+const all = readdirSync(dist, { recursive: true }).map(String).filter((name) => !name.endsWith('.md') && statSync(join(dist, name)).isFile()).sort();
+const hash = createHash('sha256');
+for (const name of all) hash.update(name).update(readFileSync(join(dist, name)));
+const files = ['./', ...all.filter((name) => name !== 'index.html')];
+await esbuild.build({ ...shared, entryPoints: [join(here, 'src/sw.ts')], outfile: join(dist, 'sw.js'), format: 'iife',
+  define: { VERSION: JSON.stringify(hash.digest('hex').slice(0, 16)), FILES: JSON.stringify(files) } });
+
+const wasm = gzipSync(readFileSync(join(dist, 'engine_bg.wasm')), { level: 9 }).length;
+console.log(`${relative(process.cwd(), dist)}: ${files.length} files; the engine is ${(wasm / 1e6).toFixed(2)} MB gzipped`);
+if (wasm > 1_500_000) throw new Error('the engine is over 1.5 MB gzipped');
