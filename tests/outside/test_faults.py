@@ -287,7 +287,7 @@ def test_an_office_that_loses_power(disk, place, capsys):
         office.kill()
     with capsys.disabled():
         print(f"\n  office: {len(ops)} changes of the disk, {done} losses of power")
-    assert done >= min(POWER_CUTS, len(ops)) // 3
+    assert done >= min(POWER_CUTS, len(ops)) // 4
 
 
 @pytest.mark.parametrize("number", [errno.EIO, errno.ENOSPC])
