@@ -48,11 +48,20 @@ impl FromStr for Ticket {
             let value = found.next().filter(|_| found.next().is_none());
             value.filter(|value| !value.is_empty()).ok_or(TicketError)
         };
-        Ok(Self {
+        let ticket = Self {
             address: unpercent(field("at")?).ok_or(TicketError)?,
             pin: field("pin")?.to_owned(),
             code: field("code")?.to_owned(),
-        })
+        };
+        // What stands in a picture is shown to a person and sent on: nothing unseen is in it.
+        let unseen = |text: &String| text.chars().any(|c| c.is_control() || c.is_whitespace());
+        if [&ticket.address, &ticket.pin, &ticket.code]
+            .into_iter()
+            .any(unseen)
+        {
+            return Err(TicketError);
+        }
+        Ok(ticket)
     }
 }
 
@@ -118,6 +127,9 @@ mod tests {
             &good.replace("&code=7K3M-Q2ZD-X9RA", "&code="),
             &format!("{good}&code=0000-0000-0000"),
             &good.replace("http:", "%zz"),
+            &good.replace("http:", "http%0A:"),
+            &good.replace("7K3M", "7K\u{b}M"),
+            &good.replace("0123", "01 3"),
             &format!("{good}&more={}", "a".repeat(LONGEST)),
         ] {
             assert_eq!(text.parse::<Ticket>(), Err(TicketError), "{text}");
