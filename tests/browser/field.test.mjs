@@ -221,6 +221,7 @@ test('a wrong clock and refused permissions hinder nothing', async () => {
   await tab.goto(fieldAt(office));
   const job = await begun(tab, '9 Slow Court');
   await tab.locator('.plan a[href$="elevation/rear"]').click();
+  await tab.getByText('Overview of the whole').waitFor();
   await tab.setInputFiles('input[capture]', jpeg(4));
   await tab.getByText('Another overview').waitFor();
   await settled(job, tab);
@@ -394,6 +395,7 @@ test('marks stay round and are found again; everything goes out in one file', as
   const one = await enrolled(office, 'Cleo');
   const job = await begun(one.tab, '21 Round Rings');
   await one.tab.goto(`${fieldAt(office)}#/job/${job}/place/elevation/front`);
+  await one.tab.getByText('Overview of the whole side').waitFor();
   await one.tab.setInputFiles('input[capture]', jpeg(8));
   await one.tab.locator('.thumbs .thumb').first().click();
   const picture = one.tab.locator('.whole img');
