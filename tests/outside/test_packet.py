@@ -307,3 +307,11 @@ def test_copies_without_places_have_none(exported):
     assert verify(bag)[0] == 0
     report = report_of(bag)
     assert all(photo["latitude"] is None for photo in report["photos"])
+
+
+def test_a_file_that_is_no_folder_is_told_so_in_plain_words(tmp_path):
+    zipped = tmp_path / "shared.zip"
+    zipped.write_bytes(b"PK")
+    said = subprocess.run([os.environ["CHALKWALK"], "verify", str(zipped)], capture_output=True, text=True)
+    assert said.returncode == 1
+    assert "shared.zip is not a folder" in said.stderr and "unpacked first" in said.stderr

@@ -69,6 +69,12 @@ pub(super) fn export(dir: &Path, args: &ExportArgs, out: Output) -> Result<(), F
 
 pub(super) fn verify(args: &VerifyArgs, out: Output) -> Result<(), Failure> {
     let key = args.office_key.as_deref().map(office_key).transpose()?;
+    if !args.packet.is_dir() {
+        return Err(Failure::new(format!(
+            "{} is not a folder: name the folder of a packet; one that came as a zip is unpacked first",
+            args.packet.display()
+        )));
+    }
     let report = packet::verify(&args.packet, key.as_ref());
     out.give(&report, || report_words(&report))?;
     if report.good() {
