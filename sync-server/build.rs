@@ -8,6 +8,10 @@ fn main() -> io::Result<()> {
     let dist = Path::new("../bindings/web/dist");
     println!("cargo::rerun-if-changed=build.rs");
     println!("cargo::rerun-if-changed={}", dist.display());
+    // Two clones may build into one folder: what was listed for the other is not taken for this one.
+    if let Ok(dist) = fs::canonicalize(dist) {
+        println!("cargo::rerun-if-changed={}", dist.display());
+    }
     let mut files = Vec::new();
     if dist.join("index.html").is_file() {
         collect(dist, &mut files)?;
@@ -17,10 +21,12 @@ fn main() -> io::Result<()> {
     for file in &files {
         let name = file.strip_prefix(dist).unwrap_or(file);
         let name = name.to_string_lossy().replace('\\', "/");
-        let path = fs::canonicalize(file)?;
-        let path = path.to_string_lossy();
+        let path = format!("/../bindings/web/dist/{name}");
         // Writing to a String cannot fail.
-        let _ = writeln!(table, "    ({name:?}, include_bytes!({path:?})),");
+        let _ = writeln!(
+            table,
+            "    ({name:?}, include_bytes!(concat!(env!(\"CARGO_MANIFEST_DIR\"), {path:?}))),"
+        );
     }
     table.push(']');
     let out = env::var_os("OUT_DIR")
