@@ -28,16 +28,18 @@ pub(super) fn small_upright(
     size: Size,
     orientation: u8,
 ) -> Result<Small, PhotoWarning> {
-    reduced_upright(format, data, size, orientation, limits::THUMBNAIL_SIDE)
+    let side = limits::THUMBNAIL_SIDE;
+    reduced_upright(format, data, size, orientation, (side, side))
 }
 
-/// The same with at most `side` pixels on its long side.
+/// The same with another long side: the decoder reduces to no less than the first, and what is not
+/// longer than the second then is left so; the rest is reduced to the first.
 pub(super) fn reduced_upright(
     format: PictureFormat,
     data: &[u8],
     size: Size,
     orientation: u8,
-    side: u32,
+    (side, most): (u32, u32),
 ) -> Result<Small, PhotoWarning> {
     if !within_bounds(size) {
         return Err(PhotoWarning::TooManyPixels);
@@ -50,7 +52,7 @@ pub(super) fn reduced_upright(
             PictureFormat::Heic => return Err(PhotoWarning::NotDecoded),
         };
         Ok(Small {
-            picture: upright(shrink(picture, side), orientation),
+            picture: upright(shrink(picture, side, most), orientation),
             truncated,
         })
     }));
@@ -146,16 +148,16 @@ fn png(data: &[u8]) -> Result<DynamicImage, PhotoWarning> {
     })
 }
 
-/// Reduces to this long side; a smaller picture stays as it is.
-fn shrink(picture: DynamicImage, most: u32) -> RgbImage {
+/// Reduces to a long side of `side` pixels what is longer than `most`.
+fn shrink(picture: DynamicImage, side: u32, most: u32) -> RgbImage {
     let (width, height) = (picture.width(), picture.height());
     let long = width.max(height);
     let picture = picture.into_rgb8();
     if long <= most {
         return picture;
     }
-    let scaled = |side: u32| {
-        let exact = u64::from(side) * u64::from(most);
+    let scaled = |pixels: u32| {
+        let exact = u64::from(pixels) * u64::from(side);
         let rounded = (exact + u64::from(long) / 2) / u64::from(long);
         u32::try_from(rounded).unwrap_or(1).max(1)
     };

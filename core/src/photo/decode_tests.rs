@@ -119,6 +119,7 @@ fn one_past_each_bound_is_not_decoded() {
         width,
         height,
         memory,
+        parts: 3,
     };
     let side = limits::PICTURE_SIDE;
     assert!(within_bounds(size(side, 10, 0)) && !within_bounds(size(side + 1, 10, 0)));

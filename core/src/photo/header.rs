@@ -33,6 +33,8 @@ pub(super) struct Size {
     pub(super) height: u32,
     /// Bytes that a decoder needs besides the small picture.
     pub(super) memory: u64,
+    /// Colour components.
+    pub(super) parts: u64,
 }
 
 /// The size of a JPEG or PNG; `None` where the header does not say it.
@@ -97,6 +99,7 @@ fn frame_header(marker: u8, segment: &[u8]) -> Option<Size> {
         width,
         height,
         memory,
+        parts: parts as u64,
     })
 }
 
@@ -124,6 +127,7 @@ fn png_size(data: &[u8]) -> Option<Size> {
         width,
         height,
         memory,
+        parts: channels,
     })
 }
 

@@ -5,6 +5,7 @@
 //! above sign the capture and add it. Comparing and ordering need no picture file and are always
 //! built; reading files is the cargo feature `photo`.
 
+mod bare;
 mod compare;
 mod walk;
 
@@ -46,6 +47,7 @@ mod usability;
 #[cfg(all(test, feature = "photo"))]
 mod samples;
 
+pub use bare::bare;
 pub use compare::*;
 pub use walk::{photo_place, walk_order, walk_order_of};
 

@@ -5,6 +5,7 @@ use chalkwalk_core::packet::report::{FullReport, PhotoEntry};
 use chalkwalk_core::packet::{PacketError, PaperSize, Picture, Rendering};
 use chalkwalk_core::photo::print_copy;
 use chrono::{DateTime, Datelike, Timelike};
+use rayon::prelude::*;
 use serde_json::{Value as Json, json};
 use typst::diag::SourceDiagnostic;
 use typst::foundations::{Array, Bytes, Dict, IntoValue, Smart, Value};
@@ -74,28 +75,40 @@ fn inputs(
     let photos = rendering.report.photos();
     let mut files = Array::new();
     let mut about = Vec::new();
-    for (entry, picture) in photos.iter().zip(&rendering.pictures) {
-        if !progress() {
-            return Err(PacketError::Stopped);
-        }
-        let copied = rendering
-            .read(picture)
-            .map_err(|cause| PacketError::File {
+    let pairs: Vec<_> = photos.iter().zip(&rendering.pictures).collect();
+    // As many at a time as there are processors: their originals are in memory together.
+    for some in pairs.chunks(rayon::current_num_threads().max(1)) {
+        let mut originals = Vec::with_capacity(some.len());
+        for (entry, picture) in some {
+            if !progress() {
+                return Err(PacketError::Stopped);
+            }
+            let original = rendering.read(picture);
+            originals.push(original.map_err(|cause| PacketError::File {
                 path: entry.name.clone().into(),
                 cause,
-            })?
-            .and_then(|bytes| print_copy(&bytes, picture.orientation, SIDE));
-        match copied {
-            Some(copy) => {
-                about.push(json!({
-                    "alt": in_words_of(entry, picture),
-                    "tall": f64::from(copy.height) / f64::from(copy.width.max(1)),
-                }));
-                files.push(Bytes::new(svg(&copy, &picture.marks)).into_value());
-            }
-            None => {
-                about.push(Json::Null);
-                files.push(Value::None);
+            })?);
+        }
+        let copies: Vec<_> = (some, originals)
+            .into_par_iter()
+            .map(|((_, picture), original)| {
+                let copy = print_copy(&original?, picture.orientation, SIDE)?;
+                Some((copy.upright(), svg(&copy, &picture.marks)))
+            })
+            .collect();
+        for ((entry, picture), copy) in some.iter().zip(copies) {
+            match copy {
+                Some(((width, height), svg)) => {
+                    about.push(json!({
+                        "alt": in_words_of(entry, picture),
+                        "tall": f64::from(height) / f64::from(width.max(1)),
+                    }));
+                    files.push(Bytes::new(svg).into_value());
+                }
+                None => {
+                    about.push(Json::Null);
+                    files.push(Value::None);
+                }
             }
         }
     }

@@ -20,14 +20,18 @@ const DARK: &str = "#14191c";
 
 /// The picture as SVG.
 pub(super) fn svg(copy: &PrintCopy, marks: &[Mark]) -> Vec<u8> {
-    let (width, height) = (f64::from(copy.width), f64::from(copy.height));
+    let (width, height) = copy.upright();
+    let (width, height) = (f64::from(width), f64::from(height));
     let mut out = format!(
         "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{width}\" height=\"{height}\" \
-         viewBox=\"0 0 {width} {height}\"><image width=\"{width}\" height=\"{height}\" \
-         href=\"data:image/jpeg;base64,"
+         viewBox=\"0 0 {width} {height}\"><g transform=\"matrix({})\"><image width=\"{}\" \
+         height=\"{}\" href=\"data:image/jpeg;base64,",
+        turn(copy),
+        copy.width,
+        copy.height,
     );
     STANDARD.encode_string(&copy.jpeg, &mut out);
-    out.push_str("\"/>");
+    out.push_str("\"/></g>");
     let across = |x: u16| f64::from(x) * width / 1000.0;
     let down = |y: u16| f64::from(y) * height / 1000.0;
     for mark in marks.iter().take(MARKS) {
@@ -69,6 +73,21 @@ pub(super) fn svg(copy: &PrintCopy, marks: &[Mark]) -> Vec<u8> {
     out.into_bytes()
 }
 
+/// The matrix that turns and mirrors as EXIF says. Source: EXIF 2.32 (CIPA DC-008), tag 0x0112.
+fn turn(copy: &PrintCopy) -> String {
+    let (width, height) = (copy.width, copy.height);
+    match copy.orientation {
+        2 => format!("-1 0 0 1 {width} 0"),
+        3 => format!("-1 0 0 -1 {width} {height}"),
+        4 => format!("1 0 0 -1 0 {height}"),
+        5 => "0 1 1 0 0 0".to_owned(),
+        6 => format!("0 1 -1 0 {height} 0"),
+        7 => format!("0 -1 -1 0 {height} {width}"),
+        8 => format!("0 -1 1 0 0 {width}"),
+        _ => "1 0 0 1 0 0".to_owned(),
+    }
+}
+
 /// The marks in words, for who cannot see them; empty where there are none.
 pub(super) fn in_words(marks: &[Mark]) -> String {
     let mut rings = 0;
@@ -100,6 +119,40 @@ mod tests {
             jpeg: vec![1, 2, 3],
             width: 1000,
             height: 750,
+            orientation: 1,
+        }
+    }
+
+    /// Where each corner of the stored picture comes to lie, against the `image` crate.
+    #[test]
+    fn a_picture_is_turned_as_exif_says() {
+        use image::metadata::Orientation;
+        for orientation in 1..=8 {
+            let copy = PrintCopy {
+                jpeg: Vec::new(),
+                width: 3,
+                height: 2,
+                orientation,
+            };
+            let by = turn(&copy);
+            let by: Vec<i32> = by.split(' ').map(|part| part.parse().unwrap()).collect();
+            let stored = image::GrayImage::from_fn(3, 2, |x, y| {
+                image::Luma([u8::try_from(x + 3 * y).unwrap()])
+            });
+            let mut turned = image::DynamicImage::from(stored.clone());
+            turned.apply_orientation(Orientation::from_exif(orientation).unwrap());
+            let turned = turned.into_luma8();
+            assert_eq!(copy.upright(), turned.dimensions());
+            for (x, y, pixel) in stored.enumerate_pixels() {
+                // Twice the middle of a pixel.
+                let (x, y) = (2 * x as i32 + 1, 2 * y as i32 + 1);
+                let to = (
+                    by[0] * x + by[2] * y + 2 * by[4],
+                    by[1] * x + by[3] * y + 2 * by[5],
+                );
+                let to = ((to.0 - 1) as u32 / 2, (to.1 - 1) as u32 / 2);
+                assert_eq!(turned.get_pixel(to.0, to.1), pixel, "{orientation}");
+            }
         }
     }
 
