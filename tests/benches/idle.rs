@@ -20,7 +20,7 @@ const AIM: f64 = 64.0;
 
 /// As the command has it.
 #[global_allocator]
-static MEMORY: mimalloc::MiMalloc = mimalloc::MiMalloc;
+static MEMORY: tikv_jemallocator::Jemalloc = tikv_jemallocator::Jemalloc;
 
 fn main() {
     let arguments: Vec<String> = std::env::args().collect();

@@ -37,7 +37,7 @@ const ROUNDS: usize = 3;
 
 /// As the command has it.
 #[global_allocator]
-static MEMORY: mimalloc::MiMalloc = mimalloc::MiMalloc;
+static MEMORY: tikv_jemallocator::Jemalloc = tikv_jemallocator::Jemalloc;
 
 fn main() {
     let arguments: Vec<String> = std::env::args().collect();

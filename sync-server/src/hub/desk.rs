@@ -78,6 +78,7 @@ impl Hub {
     /// Closes documents that nobody has worked at for so long: they are read again when needed.
     pub(crate) fn close_idle(&self, idle: Duration) {
         self.0.desks.close_idle(idle);
+        self.0.reads.close_idle(idle);
     }
 
     /// Takes the document off its desk, loaded and caught up with what is stored: another node may

@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 use std::sync::{Arc, Mutex, PoisonError};
+use std::time::{Duration, Instant};
 
 use chalkwalk_core::document::Table;
 use chalkwalk_core::job::{Job, JobId};
@@ -21,6 +22,7 @@ struct Read {
     table: Table,
     job: Arc<Job>,
     used: u64,
+    at: Instant,
 }
 
 impl Reads {
@@ -33,7 +35,7 @@ impl Reads {
         if read.table != *stored {
             return None;
         }
-        read.used = now;
+        (read.used, read.at) = (now, Instant::now());
         Some(Arc::clone(&read.job))
     }
 
@@ -42,8 +44,13 @@ impl Reads {
     pub(super) fn keep(&self, id: JobId, table: Table, job: &Arc<Job>) {
         let mut shelf = self.0.lock().unwrap_or_else(PoisonError::into_inner);
         shelf.clock += 1;
-        let (used, job) = (shelf.clock, Arc::clone(job));
-        shelf.read.insert(id, Read { table, job, used });
+        let read = Read {
+            table,
+            job: Arc::clone(job),
+            used: shelf.clock,
+            at: Instant::now(),
+        };
+        shelf.read.insert(id, read);
         while shelf.read.len() > limits::OPEN_DOCUMENTS {
             let oldest = shelf.read.iter().min_by_key(|(_, read)| read.used);
             let Some(oldest) = oldest.map(|(id, _)| *id) else {
@@ -51,6 +58,12 @@ impl Reads {
             };
             shelf.read.remove(&oldest);
         }
+    }
+
+    /// Lets go of what nobody has read for so long.
+    pub(super) fn close_idle(&self, idle: Duration) {
+        let mut shelf = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        shelf.read.retain(|_, read| read.at.elapsed() < idle);
     }
 }
 
@@ -85,6 +98,17 @@ mod tests {
         assert!(Arc::ptr_eq(&reads.of(id, &table(4)).unwrap(), &read));
         assert!(reads.of(id, &table(5)).is_none());
         assert!(reads.of(job(2).0, &table(4)).is_none());
+    }
+
+    #[test]
+    fn what_nobody_reads_leaves() {
+        let reads = Reads::default();
+        let (id, read) = job(1);
+        reads.keep(id, table(4), &read);
+        reads.close_idle(Duration::from_secs(60));
+        assert!(reads.of(id, &table(4)).is_some());
+        reads.close_idle(Duration::ZERO);
+        assert!(reads.of(id, &table(4)).is_none());
     }
 
     #[test]

@@ -146,8 +146,6 @@ impl Worker {
             .arg(config.memory.to_string())
             // Nothing of the server's secrets goes along.
             .env_clear()
-            // The allocator's own reserve at the start would not count against the limit.
-            .env("MIMALLOC_ARENA_RESERVE", "0")
             .current_dir("/")
             .stdin(Stdio::piped())
             .stdout(Stdio::piped())

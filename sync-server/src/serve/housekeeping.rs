@@ -9,6 +9,7 @@ use chalkwalk_core::job::DeviceId;
 use tokio::sync::watch;
 use tokio::task::JoinSet;
 
+use super::pages::memo::Memo;
 use super::{Keeping, Shared};
 use crate::hub::Hub;
 use crate::limits;
@@ -26,7 +27,7 @@ impl Housekeeping {
     }
 }
 
-/// Starts the tasks of every company. They hold the hub alone, so that they keep no session up.
+/// Starts the tasks of every company. They hold no more of a company than they need, and keep no session up.
 pub(super) fn start(
     sites: &[Shared],
     stop: &watch::Receiver<bool>,
@@ -36,7 +37,8 @@ pub(super) fn start(
     let mut tasks = JoinSet::new();
     for site in sites {
         tasks.spawn(watch_devices(site.hub.clone(), stop.clone()));
-        tasks.spawn(close_idle(site.hub.clone(), stop.clone()));
+        let memo = std::sync::Arc::clone(&site.memo);
+        tasks.spawn(close_idle(site.hub.clone(), memo, stop.clone()));
         tasks.spawn(sweep_up(site.hub.clone(), stop.clone(), keeping, started));
     }
     Housekeeping(tasks)
@@ -74,10 +76,11 @@ async fn watch_devices(hub: Hub, mut stop: watch::Receiver<bool>) {
     }
 }
 
-async fn close_idle(hub: Hub, mut stop: watch::Receiver<bool>) {
+async fn close_idle(hub: Hub, memo: std::sync::Arc<Memo>, mut stop: watch::Receiver<bool>) {
     let idle = Duration::from_millis(limits::DOCUMENT_IDLE_MS);
     while paused(&mut stop, limits::DOCUMENT_IDLE_MS / 4).await {
         hub.close_idle(idle);
+        memo.close_idle(idle);
     }
 }
 

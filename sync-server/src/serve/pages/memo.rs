@@ -4,6 +4,7 @@
 use std::any::{Any, TypeId};
 use std::collections::BTreeMap;
 use std::sync::{Arc, Mutex, OnceLock, PoisonError};
+use std::time::{Duration, Instant};
 
 use chalkwalk_core::job::{Job, JobId, Millis};
 use chalkwalk_core::limits as core_limits;
@@ -16,7 +17,7 @@ use crate::store::PersonId;
 /// What was worked out of the jobs looked at last.
 #[derive(Default)]
 pub(crate) struct Memo {
-    worked: Mutex<BTreeMap<JobId, Arc<Worked>>>,
+    worked: Mutex<BTreeMap<JobId, (Instant, Arc<Worked>)>>,
     looks: Mutex<BTreeMap<(PersonId, JobId), Millis>>,
 }
 
@@ -84,7 +85,10 @@ impl Memo {
     /// What follows from this reading of a job.
     pub(in crate::serve) fn of(&self, id: JobId, job: &Arc<Job>) -> Arc<Worked> {
         let mut worked = self.worked.lock().unwrap_or_else(PoisonError::into_inner);
-        if let Some(known) = worked.get(&id).filter(|known| Arc::ptr_eq(&known.of, job)) {
+        if let Some((at, known)) = worked.get_mut(&id)
+            && Arc::ptr_eq(&known.of, job)
+        {
+            *at = Instant::now();
             return Arc::clone(known);
         }
         if worked.len() >= core_limits::OPEN_DOCUMENTS {
@@ -96,8 +100,14 @@ impl Memo {
             open: OnceLock::new(),
             kept: Mutex::default(),
         });
-        worked.insert(id, Arc::clone(&new));
+        worked.insert(id, (Instant::now(), Arc::clone(&new)));
         new
+    }
+
+    /// Lets go of what nobody has looked at for so long.
+    pub(in crate::serve) fn close_idle(&self, idle: Duration) {
+        let mut worked = self.worked.lock().unwrap_or_else(PoisonError::into_inner);
+        worked.retain(|_, (at, _)| at.elapsed() < idle);
     }
 
     /// Whether a look is a new one: the same person's next pages of the same job within
