@@ -178,3 +178,5 @@ pub const STORM_KEPT: usize = 200;
 pub const FINDINGS_PAGE: usize = 100;
 /// Pictures on the page of one place; the walk has them all.
 pub const PICTURES_PAGE: usize = 120;
+/// How long what follows from acknowledged changes waits for more of them, milliseconds.
+pub const FOLLOW_PAUSE_MS: u64 = 25;

@@ -85,6 +85,7 @@ const WITHOUT: &[(&str, &str)] = &[
         "how far one look goes: the next page goes on",
     ),
     ("DOCUMENT_IDLE_MS", "a pause between two looks"),
+    ("FOLLOW_PAUSE_MS", "a pause before a piece of work"),
     ("ASIDE_MS", "the clock of a running server stands apart"),
     ("COMPANIES_MS", "a pause between two looks"),
     (

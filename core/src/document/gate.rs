@@ -7,8 +7,9 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 use automerge::{Automerge, Change, ChangeHash, ObjId, ReadDoc, legacy};
 use ed25519_dalek::{Signature, Signer, SigningKey, VerifyingKey};
 
-use super::{Author, ChangeRow, Document, Refusal, shape, stamps};
-use crate::job::{DeviceId, Kind, RecordRef};
+use super::stamps::{self, Stamps};
+use super::{Author, ChangeRow, Document, Refusal, hydrate, office, shape};
+use crate::job::{DeviceId, Job, JobId, Kind, RecordRef, Role};
 use crate::limits;
 
 /// Up to this many changes, only what they touched is read again.
@@ -93,6 +94,29 @@ pub struct Admitted {
     pub touched: Vec<RecordRef>,
 }
 
+/// What a batch is judged by.
+#[derive(Clone, Copy, Debug)]
+pub struct Gate<'a> {
+    /// The key of each device whose certificate the caller accepts for this job.
+    pub keys: &'a BTreeMap<DeviceId, VerifyingKey>,
+    /// What devices are in the company; one that is not named is not limited.
+    pub roles: &'a BTreeMap<DeviceId, Role>,
+    /// The job that the changes must be of; `None` for whichever they name.
+    pub job: Option<JobId>,
+    /// Also sees that what is made of the document reads back; for who was told so by another
+    /// judge, that is left out.
+    pub whole: bool,
+}
+
+/// A document with a batch applied, before anybody took it.
+struct Next {
+    doc: Automerge,
+    stamps: Stamps,
+    /// The whole job, where it was read anew.
+    job: Option<Job>,
+    touched: Vec<RecordRef>,
+}
+
 impl Document {
     /// Judges a batch of a peer. The document itself is left as it is; the caller makes the rows
     /// durable and only then takes the admitted document.
@@ -103,16 +127,43 @@ impl Document {
         batch: &[ChangeRow],
         keys: &BTreeMap<DeviceId, VerifyingKey>,
     ) -> Result<Admitted, Refusal> {
-        self.admit_with_check(batch, keys, true)
+        let gate = Gate {
+            keys,
+            roles: &BTreeMap::new(),
+            job: None,
+            whole: true,
+        };
+        self.clone()
+            .admit_into(batch, &gate)
+            .map_err(|(_, refusal)| refusal)
     }
 
-    /// As [`Document::admit`]; `whole` also saves, reloads and compares a large batch.
-    pub fn admit_with_check(
-        &self,
+    /// As [`Document::admit`], without a copy of all its structs: the document is taken, and comes
+    /// back as it was where the batch is refused. A caller that cannot make the rows durable reads
+    /// the document anew.
+    ///
+    /// # Errors
+    /// The document as it was, and the refusal.
+    pub fn admit_into(
+        mut self,
         batch: &[ChangeRow],
-        keys: &BTreeMap<DeviceId, VerifyingKey>,
-        whole: bool,
-    ) -> Result<Admitted, Refusal> {
+        gate: &Gate<'_>,
+    ) -> Result<Admitted, (Box<Self>, Refusal)> {
+        match self.take_in(batch, gate) {
+            Ok((rows, touched)) => Ok(Admitted {
+                document: self,
+                rows,
+                touched,
+            }),
+            Err(refusal) => Err((Box::new(self), refusal)),
+        }
+    }
+
+    fn take_in(
+        &mut self,
+        batch: &[ChangeRow],
+        gate: &Gate<'_>,
+    ) -> Result<(Vec<ChangeRow>, Vec<RecordRef>), Refusal> {
         if batch.len() > limits::BATCH_CHANGES {
             return Err(Refusal::Limit(format!(
                 "more than {} changes",
@@ -120,34 +171,68 @@ impl Document {
             )));
         }
         let (rows, changes) = self.sort_out(batch)?;
-        check_signatures(&rows, &changes, keys)?;
+        check_signatures(&rows, &changes, gate.keys)?;
         let unproven = self.unproven + rows.len();
-        let prove = whole && (rows.len() > FEW || unproven > PROVE_EVERY);
-        let admitted = catch_unwind(AssertUnwindSafe(|| {
-            let decoded: Vec<_> = changes.iter().map(Change::decode).collect();
-            shape::check(&self.doc, &self.collections, &decoded)?;
-            let mut scratch = self.clone();
-            let touched = scratch.merge(changes, &decoded)?;
-            if prove {
-                scratch.prove()?;
-            } else if whole {
-                scratch.gives_back(&self.doc.get_heads(), &rows)?;
-            }
-            scratch.unproven = if prove { 0 } else { unproven };
-            Ok::<_, Refusal>((scratch, touched))
-        }));
-        let (document, touched) = admitted
-            .map_err(|_| Refusal::Malformed("the changes contradict the document".to_owned()))??;
-        for row in &rows {
-            if document.stamps.number_of(row.author) < row.number {
+        let prove = gate.whole && (rows.len() > FEW || unproven > PROVE_EVERY);
+        let next = catch_unwind(AssertUnwindSafe(|| self.next(&rows, changes, gate, prove)))
+            .map_err(|_| contradicts())??;
+        let doc = std::mem::replace(&mut self.doc, next.doc);
+        let stamps = std::mem::replace(&mut self.stamps, next.stamps);
+        if let Some(job) = next.job {
+            self.job = job;
+        } else if catch_unwind(AssertUnwindSafe(|| self.catch_up_on(&next.touched))).is_err() {
+            (self.doc, self.stamps) = (doc, stamps);
+            self.job = hydrate::hydrate(&self.doc, &self.collections, &self.stamps);
+            return Err(contradicts());
+        }
+        self.unproven = if prove { 0 } else { unproven };
+        Ok((rows, next.touched))
+    }
+
+    /// Applies changes to a copy, and judges what comes of it.
+    fn next(
+        &self,
+        rows: &[ChangeRow],
+        changes: Vec<Change>,
+        gate: &Gate<'_>,
+        prove: bool,
+    ) -> Result<Next, Refusal> {
+        let decoded: Vec<_> = changes.iter().map(Change::decode).collect();
+        shape::check(&self.doc, &self.collections, &decoded)?;
+        let (mut doc, mut stamps) = (self.doc.clone(), self.stamps.clone());
+        for change in &changes {
+            stamps.add(change);
+        }
+        doc.apply_changes(changes)
+            .map_err(|error| Refusal::Malformed(error.to_string()))?;
+        for row in rows {
+            if stamps.number_of(row.author) < row.number {
                 return Err(Refusal::Gap);
             }
         }
-        Ok(Admitted {
-            document,
-            rows,
-            touched,
-        })
+        let id = hydrate::job_id(&doc);
+        if gate.job.is_some_and(|job| id.is_some_and(|id| id != job)) {
+            let words = "the changes are of another job".to_owned();
+            return Err(Refusal::Malformed(words));
+        }
+        office::check_decoded(&doc, &self.collections, &decoded, gate.roles)?;
+        let few = rows.len() <= FEW;
+        let next = Next {
+            touched: if few {
+                touched(&doc, &decoded)
+            } else {
+                Vec::new()
+            },
+            job: (!few || prove).then(|| hydrate::hydrate(&doc, &self.collections, &stamps)),
+            doc,
+            stamps,
+        };
+        match &next.job {
+            Some(job) if prove => proven(&next.doc, job)?,
+            _ if gate.whole => gives_back(&next.doc, &self.doc.get_heads(), rows)?,
+            _ => {}
+        }
+        Ok(next)
     }
 
     /// Parses the batch, leaves out what is held, and sees that nothing is missing before it.
@@ -205,46 +290,48 @@ impl Document {
     fn last_op(&self, change: &ChangeHash) -> Option<u64> {
         Some(self.doc.get_change_meta_by_hash(change)?.max_op)
     }
+}
 
-    /// Sees that the document gives back the changes that came since, to the byte: what it would
-    /// save is then what it was given.
-    fn gives_back(&self, since: &[ChangeHash], rows: &[ChangeRow]) -> Result<(), Refusal> {
-        let back: BTreeMap<[u8; 32], Change> = self
-            .doc
-            .get_changes(since)
-            .into_iter()
-            .map(|change| (change.hash().0, change))
-            .collect();
-        let same = |row: &ChangeRow| {
-            back.get(&row.hash)
-                .is_some_and(|change| change.raw_bytes() == row.bytes)
-        };
-        if rows.iter().all(same) {
-            Ok(())
-        } else {
-            Err(Refusal::Malformed(
-                "a change that the document does not give back".to_owned(),
-            ))
-        }
+fn contradicts() -> Refusal {
+    Refusal::Malformed("the changes contradict the document".to_owned())
+}
+
+/// Sees that a document gives back the changes that came since, to the byte: what it would save is
+/// then what it was given.
+fn gives_back(doc: &Automerge, since: &[ChangeHash], rows: &[ChangeRow]) -> Result<(), Refusal> {
+    let back: BTreeMap<[u8; 32], Change> = doc
+        .get_changes(since)
+        .into_iter()
+        .map(|change| (change.hash().0, change))
+        .collect();
+    let same = |row: &ChangeRow| {
+        back.get(&row.hash)
+            .is_some_and(|change| change.raw_bytes() == row.bytes)
+    };
+    if rows.iter().all(same) {
+        Ok(())
+    } else {
+        Err(Refusal::Malformed(
+            "a change that the document does not give back".to_owned(),
+        ))
     }
+}
 
-    /// Saves, reloads and reads the whole document, and compares.
-    fn prove(&self) -> Result<(), Refusal> {
-        let again = Automerge::load(&self.doc.save_nocompress())
-            .map_err(|error| Refusal::Malformed(error.to_string()))?;
-        if again.get_heads() != self.doc.get_heads() {
-            return Err(Refusal::Malformed(
-                "the document does not read back".to_owned(),
-            ));
-        }
-        let again = Document::around(again);
-        if again.job == self.job {
-            Ok(())
-        } else {
-            Err(Refusal::Malformed(
-                "the document reads back differently".to_owned(),
-            ))
-        }
+/// Saves, reloads and reads a whole document, and compares.
+fn proven(doc: &Automerge, job: &Job) -> Result<(), Refusal> {
+    let again = Automerge::load(&doc.save_nocompress())
+        .map_err(|error| Refusal::Malformed(error.to_string()))?;
+    if again.get_heads() != doc.get_heads() {
+        return Err(Refusal::Malformed(
+            "the document does not read back".to_owned(),
+        ));
+    }
+    if Document::around(again).job == *job {
+        Ok(())
+    } else {
+        Err(Refusal::Malformed(
+            "the document reads back differently".to_owned(),
+        ))
     }
 }
 

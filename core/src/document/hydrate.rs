@@ -7,8 +7,8 @@ use automerge::{Automerge, ObjId, ObjType, ROOT, ReadDoc, ScalarValueRef, Value,
 use super::genesis::{KEY_CREW, KEY_JOB, KEY_SCHEMA, SCHEMA};
 use super::stamps::Stamps;
 use crate::job::{
-    Conflict, CrewMember, DeviceId, FieldRead, Fields, Job, Kind, KindVisitor, Record, RecordId,
-    RecordRef, Records, Scalar, ScalarRef, Statement, Struck,
+    Conflict, CrewMember, DeviceId, FieldRead, Fields, Job, JobId, Kind, KindVisitor, Record,
+    RecordId, RecordRef, Records, Scalar, ScalarRef, Statement, Struck,
 };
 
 pub(super) const KEY_STRUCK: &str = "struck";
@@ -84,11 +84,15 @@ pub(super) fn rehydrate(
     read.found
 }
 
+/// The job that a document says it is of.
+pub(super) fn job_id(doc: &Automerge) -> Option<JobId> {
+    let (value, _) = doc.get(ROOT, KEY_JOB).ok()??;
+    value.as_str().and_then(|text| text.parse().ok())
+}
+
 /// Reads the job's id, the layout's version and the crew.
 pub(super) fn read_root(doc: &Automerge, collections: &Collections, job: &mut Job) {
-    if let Ok(Some((value, _))) = doc.get(ROOT, KEY_JOB) {
-        job.id = value.as_str().and_then(|text| text.parse().ok());
-    }
+    job.id = job_id(doc);
     if let Ok(Some((value, _))) = doc.get(ROOT, KEY_SCHEMA) {
         job.schema = value
             .as_i64()

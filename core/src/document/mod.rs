@@ -262,30 +262,13 @@ impl Document {
             .collect()
     }
 
-    /// Applies parsed changes and reads again what they touched.
-    fn merge(
-        &mut self,
-        changes: Vec<Change>,
-        decoded: &[automerge::ExpandedChange],
-    ) -> Result<Vec<RecordRef>, Refusal> {
-        let few = changes.len() <= gate::FEW;
-        for change in &changes {
-            self.stamps.add(change);
-        }
-        self.doc
-            .apply_changes(changes)
-            .map_err(|error| Refusal::Malformed(error.to_string()))?;
-        if !few {
-            self.job = hydrate::hydrate(&self.doc, &self.collections, &self.stamps);
-            return Ok(Vec::new());
-        }
-        let touched = gate::touched(&self.doc, decoded);
-        for at in &touched {
-            let (doc, collections) = (&self.doc, &self.collections);
+    /// Reads again what changes touched.
+    fn catch_up_on(&mut self, touched: &[RecordRef]) {
+        let (doc, collections) = (&self.doc, &self.collections);
+        for at in touched {
             hydrate::rehydrate(doc, collections, &self.stamps, &mut self.job, at);
         }
-        hydrate::read_root(&self.doc, &self.collections, &mut self.job);
-        Ok(touched)
+        hydrate::read_root(doc, collections, &mut self.job);
     }
 }
 

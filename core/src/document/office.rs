@@ -7,9 +7,10 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use automerge::legacy::{Key, ObjectId};
-use automerge::{Automerge, Change, ObjId, ObjType, ReadDoc};
+use automerge::{Automerge, Change, ExpandedChange, ObjId, ObjType, ReadDoc};
 
-use super::{ChangeRow, Document, Refusal};
+use super::hydrate::Collections;
+use super::{Author, ChangeRow, Document, Refusal};
 use crate::job::{DeviceId, Kind, Role};
 
 /// The kinds of record that only the office writes, each with the reason.
@@ -50,49 +51,70 @@ impl Document {
         rows: &[ChangeRow],
         roles: &BTreeMap<DeviceId, Role>,
     ) -> Result<(), Refusal> {
-        let limited = |row: &&ChangeRow| roles.get(&row.author.device) == Some(&Role::Crew);
-        if !rows.iter().any(|row| limited(&row)) {
-            return Ok(());
-        }
-        let office = self.office_objects();
-        for row in rows.iter().filter(limited) {
-            let change = Change::from_bytes(row.bytes.clone())
-                .map_err(|error| Refusal::Malformed(error.to_string()))?;
-            for op in change.decode().operations {
-                let kind = match (&op.obj, &op.key) {
-                    (ObjectId::Id(id), _) => {
-                        office.get(&(id.counter(), id.actor().to_bytes().to_vec()))
-                    }
-                    // A collection itself is never put anew.
-                    (ObjectId::Root, Key::Map(key)) => Kind::from_collection(key)
-                        .and_then(|kind| OFFICE_KINDS.iter().find(|(k, _)| *k == kind))
-                        .map(|(kind, _)| kind),
-                    (ObjectId::Root, Key::Seq(_)) => None,
-                };
-                if let Some(kind) = kind {
-                    return Err(Refusal::Forbidden(format!(
-                        "a {} is the office's to write, and device {} is a crew's",
-                        kind.label(),
-                        row.author.device
-                    )));
-                }
+        let mut decoded = Vec::new();
+        for row in rows {
+            if roles.get(&row.author.device) == Some(&Role::Crew) {
+                let change = Change::from_bytes(row.bytes.clone())
+                    .map_err(|error| Refusal::Malformed(error.to_string()))?;
+                decoded.push(change.decode());
             }
         }
-        Ok(())
+        check_decoded(&self.doc, &self.collections, &decoded, roles)
     }
+}
 
-    /// Every object inside the office's collections, the collections included.
-    fn office_objects(&self) -> BTreeMap<(u64, Vec<u8>), Kind> {
-        let mut found = BTreeMap::new();
-        for (kind, _) in OFFICE_KINDS {
-            if let Some(collection) = self.collections.by_kind.get(kind) {
-                let mut objects = BTreeSet::new();
-                gather(&self.doc, collection, &mut objects);
-                found.extend(objects.into_iter().map(|object| (object, *kind)));
+/// The same of changes that were decoded already.
+pub(super) fn check_decoded(
+    doc: &Automerge,
+    collections: &Collections,
+    changes: &[ExpandedChange],
+    roles: &BTreeMap<DeviceId, Role>,
+) -> Result<(), Refusal> {
+    let device = |change: &ExpandedChange| {
+        Some(Author::from_bytes(change.actor_id.to_bytes())?.device)
+            .filter(|device| roles.get(device) == Some(&Role::Crew))
+    };
+    if !changes.iter().any(|change| device(change).is_some()) {
+        return Ok(());
+    }
+    let office = office_objects(doc, collections);
+    for change in changes {
+        let Some(device) = device(change) else {
+            continue;
+        };
+        for op in &change.operations {
+            let kind = match (&op.obj, &op.key) {
+                (ObjectId::Id(id), _) => {
+                    office.get(&(id.counter(), id.actor().to_bytes().to_vec()))
+                }
+                // A collection itself is never put anew.
+                (ObjectId::Root, Key::Map(key)) => Kind::from_collection(key)
+                    .and_then(|kind| OFFICE_KINDS.iter().find(|(k, _)| *k == kind))
+                    .map(|(kind, _)| kind),
+                (ObjectId::Root, Key::Seq(_)) => None,
+            };
+            if let Some(kind) = kind {
+                return Err(Refusal::Forbidden(format!(
+                    "a {} is the office's to write, and device {device} is a crew's",
+                    kind.label(),
+                )));
             }
         }
-        found
     }
+    Ok(())
+}
+
+/// Every object inside the office's collections, the collections included.
+fn office_objects(doc: &Automerge, collections: &Collections) -> BTreeMap<(u64, Vec<u8>), Kind> {
+    let mut found = BTreeMap::new();
+    for (kind, _) in OFFICE_KINDS {
+        if let Some(collection) = collections.by_kind.get(kind) {
+            let mut objects = BTreeSet::new();
+            gather(doc, collection, &mut objects);
+            found.extend(objects.into_iter().map(|object| (object, *kind)));
+        }
+    }
+    found
 }
 
 /// The names of an object and of all within it. Objects within records are few and not deep.

@@ -133,6 +133,8 @@ impl Journal {
     /// Opens or creates the database file, and brings an older layout up to date.
     pub fn open(path: &Path) -> Result<Self, JournalError> {
         let db = Connection::open(path)?;
+        // More than there are: one that falls out is prepared anew each time.
+        db.set_prepared_statement_cache_capacity(64);
         db.pragma_update(None, "journal_mode", "WAL")?;
         // FULL: a commit returns after the write-ahead log is on the disk.
         db.pragma_update(None, "synchronous", "FULL")?;

@@ -1,6 +1,7 @@
 //! Batches: change chunks, the signatures that vouch for them and certificates of their authors,
 //! as one zstd-compressed MessagePack value.
 
+use std::cell::RefCell;
 use std::collections::{BTreeMap, BTreeSet};
 use std::io::Read;
 
@@ -96,7 +97,23 @@ pub(crate) fn pack_batch(
         certificates,
     })
     .map_err(|error| Refusal::Malformed(error.to_string()))?;
-    zstd::bulk::compress(&body, LEVEL).map_err(|error| Refusal::Storage(error.to_string()))
+    compressed(&body).map_err(|error| Refusal::Storage(error.to_string()))
+}
+
+/// One compressor a thread: to make one takes longer than a small batch does.
+fn compressed(body: &[u8]) -> std::io::Result<Vec<u8>> {
+    thread_local! {
+        static COMPRESSOR: RefCell<Option<zstd::bulk::Compressor<'static>>> = const { RefCell::new(None) };
+    }
+    COMPRESSOR.with_borrow_mut(|kept| {
+        if kept.is_none() {
+            *kept = Some(zstd::bulk::Compressor::new(LEVEL)?);
+        }
+        match kept {
+            Some(compressor) => compressor.compress(body),
+            None => zstd::bulk::compress(body, LEVEL),
+        }
+    })
 }
 
 /// A batch cut into frames.

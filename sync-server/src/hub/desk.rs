@@ -95,15 +95,15 @@ impl Hub {
         catch_up(self.records(), job, document).await
     }
 
-    /// Writes a snapshot where the last one is far behind.
+    /// Writes a snapshot where the last one is far behind; `before` is how many changes there were
+    /// when that was asked last.
     pub(super) async fn maybe_snapshot(
         &self,
         job: JobId,
         document: &Document,
-        new: usize,
+        before: u64,
     ) -> Result<(), StoreError> {
         let after = document.changes();
-        let before = after.saturating_sub(new as u64);
         if before / limits::SNAPSHOT_EVERY == after / limits::SNAPSHOT_EVERY {
             return Ok(());
         }

@@ -52,7 +52,12 @@ impl Hub {
         }
         for job in heard.jobs {
             let session = ELSEWHERE;
-            self.tell(News::Job { job, session });
+            let files = true;
+            self.tell(News::Job {
+                job,
+                session,
+                files,
+            });
         }
     }
 }

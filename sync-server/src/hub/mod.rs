@@ -6,6 +6,7 @@ mod describe;
 mod desk;
 mod files;
 mod follow;
+mod later;
 mod lost;
 mod past;
 mod pen;
@@ -59,6 +60,8 @@ pub enum News {
         job: JobId,
         /// The session they came through.
         session: u64,
+        /// Files may be here, or wanted, that were not before.
+        files: bool,
     },
     /// A device was shut out.
     Revoked(DeviceId),
@@ -85,6 +88,7 @@ struct Inner {
     desks: Desks,
     reads: reads::Reads,
     pens: pen::Pens,
+    later: later::Later,
     news: broadcast::Sender<News>,
     env: std::sync::Mutex<Box<dyn Env>>,
     sessions: std::sync::atomic::AtomicU64,
@@ -110,6 +114,7 @@ impl Hub {
             desks: Desks::default(),
             reads: reads::Reads::default(),
             pens: pen::Pens::default(),
+            later: later::Later::default(),
             news: broadcast::channel(NEWS).0,
             env: std::sync::Mutex::new(Box::new(SystemEnv)),
             sessions: std::sync::atomic::AtomicU64::new(1),

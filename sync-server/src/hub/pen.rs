@@ -151,6 +151,7 @@ impl Hub {
         self.tell(News::Job {
             job,
             session: ELSEWHERE,
+            files: true,
         });
         Ok(appended.new_changes)
     }

@@ -5,7 +5,8 @@ use std::sync::PoisonError;
 
 use chalkwalk_core::document::{Accepted, Admitted, ChangeRow, Document, Refusal, Table};
 use chalkwalk_core::job::{
-    BlobKind, BlobProgress, Certificate, DeviceId, JobId, PhotoHash, Role, SignedCertificate,
+    BlobKind, BlobProgress, Certificate, DeviceId, JobId, Kind, PhotoHash, RecordRef, Role,
+    SignedCertificate,
 };
 use chalkwalk_core::sync::Replica;
 use ed25519_dalek::VerifyingKey;
@@ -75,6 +76,15 @@ impl HubReplica {
         )))
     }
 
+    fn tell(&self, job: JobId, files: bool) {
+        let session = self.session;
+        self.hub.tell(News::Job {
+            job,
+            session,
+            files,
+        });
+    }
+
     /// Whether a photo is one of a job that the peer sees.
     fn sees_photo(&mut self, hash: PhotoHash) -> Result<bool, Refusal> {
         if self
@@ -84,6 +94,17 @@ impl HubReplica {
         {
             return Ok(true);
         }
+        if self.is_described(hash)? {
+            return Ok(true);
+        }
+        // What was recorded a moment ago may not be written down yet.
+        for job in &self.seen {
+            wait_for(&self.runtime, self.hub.freshen(*job))?;
+        }
+        self.is_described(hash)
+    }
+
+    fn is_described(&mut self, hash: PhotoHash) -> Result<bool, Refusal> {
         for (at, job) in self.seen.iter().enumerate() {
             let found = self.hub.records().photo(*job, hash);
             if wait_for(&self.runtime, found)?.is_some() {
@@ -113,7 +134,7 @@ impl HubReplica {
         job: JobId,
         batch: &[ChangeRow],
         certificates: &[SignedCertificate],
-    ) -> Result<(Accepted, bool), Refusal> {
+    ) -> Result<Judged, Refusal> {
         let hub = &self.hub;
         let desk = hub.0.desks.of(job);
         let mut desk = desk.lock().unwrap_or_else(PoisonError::into_inner);
@@ -126,11 +147,15 @@ impl HubReplica {
             keys: &signers.keys,
             roles: &signers.roles,
         };
-        let Admitted { document, rows, .. } = match hub.hear(&document, &case) {
+        let Admitted {
+            document,
+            rows,
+            touched,
+        } = match hub.hear(document, &case) {
             Ok(admitted) => admitted,
-            Err(refusal) => {
-                // Judged on a copy: the document is as it was.
-                *desk = Some(document);
+            Err((document, refusal)) => {
+                // It is as it was.
+                *desk = Some(*document);
                 return Err(refusal);
             }
         };
@@ -145,12 +170,22 @@ impl HubReplica {
             wait_for(&self.runtime, hub.after_append(job, &document, new));
         }
         *desk = Some(document);
-        let accepted = Accepted {
-            held,
-            new_changes: new,
-        };
-        Ok((accepted, new > 0))
+        let photos = |at: &RecordRef| at.kind == Kind::Photo;
+        Ok(Judged {
+            accepted: Accepted {
+                held,
+                new_changes: new,
+            },
+            // Where too many were touched to tell, photos may be among them.
+            files: touched.is_empty() || touched.iter().any(photos),
+        })
     }
+}
+
+/// What came of a batch, and whether it may have named photos.
+struct Judged {
+    accepted: Accepted,
+    files: bool,
 }
 
 /// The keys that may sign changes, and the devices that were not known before.
@@ -211,25 +246,20 @@ impl Hub {
 
     /// Judges a batch: in a worker where there are any, and only then here. What a worker found
     /// good need not be proven to read back once more.
-    fn hear(&self, document: &Document, case: &Case<'_>) -> Result<Admitted, Refusal> {
+    fn hear(
+        &self,
+        document: Document,
+        case: &Case<'_>,
+    ) -> Result<Admitted, (Box<Document>, Refusal)> {
         let place = (self.office().company().id, case.job);
-        match self.0.judge.ask(place, document, case) {
-            None => case.judge(document, true),
-            Some(Finding::Good) => case.judge(document, false),
-            Some(Finding::Refused(refusal)) => Err(refusal),
-            Some(Finding::Fell(reason)) => Err(Refusal::Limit(reason)),
-            Some(Finding::Unable(reason)) => Err(Refusal::Storage(reason)),
-        }
-    }
-
-    /// What follows from new changes and may be made anew at any time: a failure here loses nothing.
-    pub(super) async fn after_append(&self, job: JobId, document: &Document, new: usize) {
-        if let Err(error) = self.describe(job, document).await {
-            tracing::warn!(%job, %error, "the list line of a job could not be written");
-        }
-        if let Err(error) = self.maybe_snapshot(job, document, new).await {
-            tracing::warn!(%job, error = error.chain(), "a snapshot could not be written");
-        }
+        let refusal = match self.0.judge.ask(place, &document, case) {
+            None => return case.judge(document, true),
+            Some(Finding::Good) => return case.judge(document, false),
+            Some(Finding::Refused(refusal)) => refusal,
+            Some(Finding::Fell(reason)) => Refusal::Limit(reason),
+            Some(Finding::Unable(reason)) => Refusal::Storage(reason),
+        };
+        Err((Box::new(document), refusal))
     }
 }
 
@@ -293,18 +323,16 @@ impl Replica for HubReplica {
         self.must_see(job)?;
         wait_for(&self.runtime, self.hub.room_for_job(job))?;
         match self.judge(job, &batch, certificates) {
-            Ok((accepted, news)) => {
-                if news {
-                    let session = self.session;
-                    self.hub.tell(News::Job { job, session });
+            Ok(Judged { accepted, files }) => {
+                if accepted.new_changes > 0 {
+                    self.tell(job, files);
                 }
                 Ok(accepted)
             }
             Err(refusal) => {
                 if matches!(refusal, Refusal::Storage(_)) {
                     // The word that it was kept may be all that was lost.
-                    let session = self.session;
-                    self.hub.tell(News::Job { job, session });
+                    self.tell(job, true);
                 }
                 tracing::warn!(%job, device = %peer.device, %refusal, "a batch was refused");
                 self.put_aside(peer.device, job, &refusal, &batch);
@@ -381,8 +409,7 @@ impl Replica for HubReplica {
             },
         )?;
         if progress.complete {
-            let session = self.session;
-            self.hub.tell(News::Job { job, session });
+            self.tell(job, true);
         }
         Ok(progress)
     }

@@ -11,7 +11,7 @@ use chalkwalk_core::limits;
 use tokio::runtime::Handle;
 
 use super::files::{Piece, fits};
-use super::{Hub, News};
+use super::{ELSEWHERE, Hub, News};
 use crate::env::SystemEnv;
 use crate::store::here::wait_for;
 use crate::store::{Actor, BlobEntry, BlobKey, Deed, DeedKind, StoreError};
@@ -191,7 +191,11 @@ impl Hub {
                 other => other.into(),
             })?;
         if progress.complete {
-            self.tell(News::Job { job, session: 0 });
+            self.tell(News::Job {
+                job,
+                session: ELSEWHERE,
+                files: true,
+            });
         }
         Ok(progress)
     }
@@ -266,7 +270,8 @@ impl Upload {
         hub.0.staging.drop_file(&turn, self.key)?;
         hub.tell(News::Job {
             job: self.job,
-            session: 0,
+            session: ELSEWHERE,
+            files: true,
         });
         Ok(self.size)
     }

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use chalkwalk_core::document::{Admitted, ChangeRow, Document, Refusal};
+use chalkwalk_core::document::{Admitted, ChangeRow, Document, Gate, Refusal};
 use chalkwalk_core::job::{CompanyId, DeviceId, JobId, Role};
 use ed25519_dalek::VerifyingKey;
 
@@ -19,18 +19,19 @@ pub(crate) struct Case<'a> {
 }
 
 impl Case<'_> {
-    /// Judges the batch on a copy of the document. `whole` also proves that what it makes of the
-    /// document reads back.
-    pub(crate) fn judge(&self, document: &Document, whole: bool) -> Result<Admitted, Refusal> {
-        let admitted = document.admit_with_check(self.batch, self.keys, whole)?;
-        if admitted.document.job().id.is_some_and(|id| id != self.job) {
-            return Err(Refusal::Malformed(
-                "the changes are of another job".to_owned(),
-            ));
-        }
-        admitted
-            .document
-            .check_writers(&admitted.rows, self.roles)?;
-        Ok(admitted)
+    /// Judges the batch on the document, which comes back as it was where the batch is refused.
+    /// `whole` also proves that what it makes of the document reads back.
+    pub(crate) fn judge(
+        &self,
+        document: Document,
+        whole: bool,
+    ) -> Result<Admitted, (Box<Document>, Refusal)> {
+        let gate = Gate {
+            keys: self.keys,
+            roles: self.roles,
+            job: Some(self.job),
+            whole,
+        };
+        document.admit_into(self.batch, &gate)
     }
 }

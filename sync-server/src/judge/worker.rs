@@ -73,13 +73,13 @@ impl Documents {
                     keys: &keys,
                     roles: &roles,
                 };
-                match case.judge(&document, true) {
+                match case.judge(document, true) {
                     Ok(admitted) => {
                         self.put(place, admitted.document);
                         Answer::Good
                     }
-                    Err(refusal) => {
-                        self.put(place, document);
+                    Err((document, refusal)) => {
+                        self.put(place, *document);
                         Answer::Refused(refusal.into())
                     }
                 }

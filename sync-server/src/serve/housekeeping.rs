@@ -37,6 +37,7 @@ pub(super) fn start(
     let mut tasks = JoinSet::new();
     for site in sites {
         tasks.spawn(watch_devices(site.hub.clone(), stop.clone()));
+        tasks.spawn(follow_up(site.hub.clone(), stop.clone()));
         let memo = std::sync::Arc::clone(&site.memo);
         tasks.spawn(close_idle(site.hub.clone(), memo, stop.clone()));
         tasks.spawn(sweep_up(site.hub.clone(), stop.clone(), keeping, started));
@@ -49,6 +50,20 @@ pub(super) async fn paused(stop: &mut watch::Receiver<bool>, millis: u64) -> boo
     tokio::select! {
         () = tokio::time::sleep(Duration::from_millis(millis)) => true,
         _ = stop.wait_for(|stop| *stop) => false,
+    }
+}
+
+/// Follows up what came in, and at the end what is left.
+async fn follow_up(hub: Hub, mut stop: watch::Receiver<bool>) {
+    loop {
+        let goes_on = tokio::select! {
+            () = hub.something_to_follow() => true,
+            _ = stop.wait_for(|stop| *stop) => false,
+        };
+        hub.follow_up().await;
+        if !goes_on {
+            return;
+        }
     }
 }
 

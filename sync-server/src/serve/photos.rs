@@ -80,7 +80,11 @@ pub(super) async fn find(
     key: BlobKey,
 ) -> Result<Option<BlobEntry>, StoreError> {
     if hub.records().photo(job, key.hash).await?.is_none() {
-        return Ok(None);
+        // What was recorded a moment ago may not be written down yet.
+        let fresh = hub.freshen(job).await;
+        if fresh.is_err() || hub.records().photo(job, key.hash).await?.is_none() {
+            return Ok(None);
+        }
     }
     hub.records().blob(key).await
 }

@@ -204,7 +204,8 @@ impl Opener {
         Ok(Shared {
             hub: hub
                 .with_quota(Quota::new(keeping.jobs, keeping.bytes))
-                .with_judge(self.judge.clone()),
+                .with_judge(self.judge.clone())
+                .with_follow_up(),
             base: base.into(),
             house: Arc::clone(&self.house),
             kept: Arc::default(),

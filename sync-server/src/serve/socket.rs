@@ -3,7 +3,7 @@
 //! The session itself reads and writes storage, which blocks: each step of it runs on a thread
 //! that may block, and no thread waits with an idle session.
 
-use std::collections::BTreeSet;
+use std::collections::BTreeMap;
 use std::time::Duration;
 
 use axum::extract::State;
@@ -176,7 +176,8 @@ impl Live {
 enum Step {
     Frame(Vec<u8>),
     Make,
-    Wake(BTreeSet<JobId>),
+    /// Jobs with news, and whether of files too.
+    Wake(BTreeMap<JobId, bool>),
     WakeAll,
     Time,
     Leave,
@@ -195,22 +196,19 @@ struct Conversation {
 impl Conversation {
     async fn finish(mut self) {
         while let Some(step) = self.next().await {
-            let making = matches!(step, Step::Make);
-            let Some(frame) = self.take(step).await else {
+            // Nobody else fills the queue: what is made has room in it.
+            let room = self.outgoing.capacity();
+            let Some(frames) = self.take(step, room).await else {
                 return;
             };
-            self.hungry = !making || frame.is_some();
-            if let Some(frame) = frame {
-                // `Make` is chosen only where there is room.
+            self.hungry = frames.len() == room;
+            for frame in frames {
                 if self.outgoing.send(frame).await.is_err() {
                     return;
                 }
-            } else if self
-                .live
-                .as_ref()
-                .is_none_or(|live| live.session.has_ended())
-                && making
-            {
+            }
+            let ended = |live: &Live| live.session.has_ended();
+            if !self.hungry && self.live.as_deref().is_none_or(ended) {
                 return;
             }
         }
@@ -243,12 +241,16 @@ impl Conversation {
             Some(live) => (live.replica.session(), live.peer),
             None => return Step::Leave,
         };
-        let mut jobs = BTreeSet::new();
+        let mut jobs: BTreeMap<JobId, bool> = BTreeMap::new();
         let mut next = first;
         loop {
             match next {
-                Ok(News::Job { job, session }) if session != own => {
-                    jobs.insert(job);
+                Ok(News::Job {
+                    job,
+                    session,
+                    files,
+                }) if session != own => {
+                    *jobs.entry(job).or_default() |= files;
                 }
                 Ok(News::Job { .. }) => {}
                 Ok(News::Revoked(device)) if Some(device) == peer => return Step::Leave,
@@ -266,8 +268,9 @@ impl Conversation {
         }
     }
 
-    /// Moves the session on, on a thread that may block. `None` where it failed.
-    async fn take(&mut self, step: Step) -> Option<Option<Vec<u8>>> {
+    /// Moves the session on, on a thread that may block, and makes the frames that it then has to
+    /// send, as many as there is room for. `None` where it failed.
+    async fn take(&mut self, step: Step, room: usize) -> Option<Vec<Vec<u8>>> {
         let all = match step {
             Step::WakeAll => self.shared.hub.records().job_ids().await.ok()?,
             _ => Vec::new(),
@@ -277,15 +280,23 @@ impl Conversation {
             let Live {
                 session, replica, ..
             } = &mut *live;
-            let mut made = None;
             match step {
                 Step::Frame(frame) => session.receive(replica, &frame, now()),
-                Step::Make => made = session.poll_outgoing(replica),
-                Step::Wake(jobs) => jobs.into_iter().for_each(|job| session.wake(job)),
+                Step::Make => {}
+                Step::Wake(jobs) => jobs.into_iter().for_each(|(job, files)| {
+                    if files {
+                        session.wake(job);
+                    } else {
+                        session.wake_changes(job);
+                    }
+                }),
                 Step::WakeAll => all.iter().for_each(|job| session.wake(*job)),
                 Step::Time => session.handle_timeout(now()),
                 Step::Leave => session.leave(),
             }
+            let made: Vec<_> = std::iter::from_fn(|| session.poll_outgoing(replica))
+                .take(room)
+                .collect();
             live.hear_events();
             (live, made)
         });

@@ -178,9 +178,15 @@ impl Session {
     /// The replica has news of a job that did not come through this session: changes of its own
     /// or from another peer, or files. What is new goes out with the next polls.
     pub fn wake(&mut self, job: JobId) {
-        self.changes.wake(job);
+        self.wake_changes(job);
         self.pull.refresh(job);
         self.give.wake(job);
+    }
+
+    /// As [`Session::wake`], for changes that name no photo: which files are here and wanted is
+    /// what it was.
+    pub fn wake_changes(&mut self, job: JobId) {
+        self.changes.wake(job);
     }
 
     /// Ends the session from this side, with a word to the peer.

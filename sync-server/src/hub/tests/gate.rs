@@ -29,7 +29,8 @@ fn a_batch_is_kept_told_and_listed() {
         news.try_recv().unwrap(),
         News::Job {
             job: job(1),
-            session
+            session,
+            files: false
         }
     );
 

@@ -38,6 +38,8 @@ impl SqliteAccounts {
     pub fn open(path: &Path) -> Result<Self, StoreError> {
         let mut file = Connection::open(path)?;
         file.busy_timeout(BUSY)?;
+        // More than there are.
+        file.set_prepared_statement_cache_capacity(128);
         let found = layout(&file)?;
         let known = LAYOUTS.len() as u32;
         if found > known {

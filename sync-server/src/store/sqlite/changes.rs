@@ -1,17 +1,19 @@
 //! Changes, snapshots and what devices said they hold.
 
+use std::collections::BTreeMap;
+
 use chalkwalk_core::document::{Author, ChangeRow, Held, Table};
 use chalkwalk_core::job::{DeviceId, JobId, Millis};
 use chalkwalk_core::journal::SignedPrefix;
 use chalkwalk_core::limits;
-use rusqlite::{OptionalExtension, Row, Transaction, params};
+use rusqlite::{Connection, OptionalExtension, Row, params};
 
 use super::encoding::{
     author, bytes, bytes_or_none, count, fixed, signed, table_from_bytes, table_to_bytes,
 };
 use crate::store::{Appended, PeerHolds, Snapshot, StoreError};
 
-pub(super) fn table(tx: &Transaction<'_>, job: JobId) -> Result<Table, StoreError> {
+pub(super) fn table(tx: &Connection, job: JobId) -> Result<Table, StoreError> {
     let mut query = tx.prepare_cached("SELECT author, number, hash FROM author WHERE job = ?1")?;
     let mut rows = query.query([job.as_bytes()])?;
     let mut table = Table::new();
@@ -27,7 +29,7 @@ pub(super) fn table(tx: &Transaction<'_>, job: JobId) -> Result<Table, StoreErro
 }
 
 pub(super) fn append(
-    tx: &Transaction<'_>,
+    tx: &Connection,
     job: JobId,
     rows: &[ChangeRow],
     now: Millis,
@@ -44,6 +46,7 @@ pub(super) fn append(
             u64::try_from(count).map_err(|_| StoreError::Corrupt("a count below zero"))
         })?;
     let before = held;
+    let mut moved: BTreeMap<Author, &ChangeRow> = BTreeMap::new();
     for row in rows {
         let number = last.get(&row.author).map_or(0, |held| held.number);
         if row.number <= number {
@@ -60,6 +63,7 @@ pub(super) fn append(
             return Err(StoreError::Limit("changes of one job"));
         }
         add(tx, job, row)?;
+        moved.insert(row.author, row);
         let short_hash = fixed(&row.hash[..8])?;
         last.insert(
             row.author,
@@ -69,6 +73,18 @@ pub(super) fn append(
             },
         );
         held += 1;
+    }
+    for (author, last) in moved {
+        tx.prepare_cached(
+            "INSERT INTO author (job, author, number, hash) VALUES (?1, ?2, ?3, ?4)
+             ON CONFLICT DO UPDATE SET number = excluded.number, hash = excluded.hash",
+        )?
+        .execute(params![
+            job.as_bytes(),
+            author.to_bytes(),
+            signed(last.number)?,
+            last.hash
+        ])?;
     }
     if held > before {
         tx.prepare_cached(
@@ -82,7 +98,7 @@ pub(super) fn append(
 }
 
 /// A change whose author and number are held: it must be the same one, and may bring a signature.
-fn again(tx: &Transaction<'_>, job: JobId, row: &ChangeRow) -> Result<(), StoreError> {
+fn again(tx: &Connection, job: JobId, row: &ChangeRow) -> Result<(), StoreError> {
     let name = params![job.as_bytes(), row.author.to_bytes(), signed(row.number)?];
     let held: Option<Vec<u8>> = tx
         .prepare_cached("SELECT hash FROM change WHERE job = ?1 AND author = ?2 AND number = ?3")?
@@ -103,41 +119,39 @@ fn again(tx: &Transaction<'_>, job: JobId, row: &ChangeRow) -> Result<(), StoreE
     Ok(())
 }
 
-fn add(tx: &Transaction<'_>, job: JobId, row: &ChangeRow) -> Result<(), StoreError> {
-    let known = tx
-        .prepare_cached("SELECT 1 FROM change WHERE job = ?1 AND hash = ?2")?
-        .exists(params![job.as_bytes(), row.hash])?;
-    if known {
-        return Err(StoreError::Contradiction("one change under two numbers"));
+/// Adds a change that follows its author's last one; it is then known to stand nowhere else by
+/// its number, and the file itself knows hashes but once.
+fn add(tx: &Connection, job: JobId, row: &ChangeRow) -> Result<(), StoreError> {
+    let added = tx
+        .prepare_cached(
+            "INSERT INTO change (job, author, number, hash, signature, bytes)
+             VALUES (?1, ?2, ?3, ?4, ?5, ?6)",
+        )?
+        .execute(params![
+            job.as_bytes(),
+            row.author.to_bytes(),
+            signed(row.number)?,
+            row.hash,
+            row.signature,
+            row.bytes
+        ]);
+    match added {
+        Ok(_) => Ok(()),
+        Err(error) if is_held_twice(&error) => {
+            Err(StoreError::Contradiction("one change under two numbers"))
+        }
+        Err(error) => Err(error.into()),
     }
-    let number = signed(row.number)?;
-    tx.prepare_cached(
-        "INSERT INTO change (job, author, number, hash, signature, bytes)
-         VALUES (?1, ?2, ?3, ?4, ?5, ?6)",
-    )?
-    .execute(params![
-        job.as_bytes(),
-        row.author.to_bytes(),
-        number,
-        row.hash,
-        row.signature,
-        row.bytes
-    ])?;
-    tx.prepare_cached(
-        "INSERT INTO author (job, author, number, hash) VALUES (?1, ?2, ?3, ?4)
-         ON CONFLICT DO UPDATE SET number = excluded.number, hash = excluded.hash",
-    )?
-    .execute(params![
-        job.as_bytes(),
-        row.author.to_bytes(),
-        number,
-        row.hash
-    ])?;
-    Ok(())
+}
+
+fn is_held_twice(error: &rusqlite::Error) -> bool {
+    error
+        .sqlite_error()
+        .is_some_and(|error| error.extended_code == rusqlite::ffi::SQLITE_CONSTRAINT_UNIQUE)
 }
 
 pub(super) fn lacking(
-    tx: &Transaction<'_>,
+    tx: &Connection,
     job: JobId,
     theirs: &Table,
     max_bytes: usize,
@@ -164,11 +178,7 @@ pub(super) fn lacking(
 }
 
 /// The place of the first change that somebody with this table lacks.
-fn first_lacking(
-    tx: &Transaction<'_>,
-    job: JobId,
-    theirs: &Table,
-) -> Result<Option<i64>, StoreError> {
+fn first_lacking(tx: &Connection, job: JobId, theirs: &Table) -> Result<Option<i64>, StoreError> {
     let mut query = tx.prepare_cached(
         "SELECT seq, hash FROM change WHERE job = ?1 AND author = ?2 AND number = ?3",
     )?;
@@ -211,7 +221,7 @@ fn change(row: &Row<'_>, author: Author, number: u64) -> Result<ChangeRow, Store
     })
 }
 
-pub(super) fn snapshot(tx: &Transaction<'_>, job: JobId) -> Result<Option<Snapshot>, StoreError> {
+pub(super) fn snapshot(tx: &Connection, job: JobId) -> Result<Option<Snapshot>, StoreError> {
     let mut query =
         tx.prepare_cached("SELECT held, heads, bytes, made_at FROM snapshot WHERE job = ?1")?;
     let mut rows = query.query([job.as_bytes()])?;
@@ -229,7 +239,7 @@ pub(super) fn snapshot(tx: &Transaction<'_>, job: JobId) -> Result<Option<Snapsh
 }
 
 pub(super) fn put_snapshot(
-    tx: &Transaction<'_>,
+    tx: &Connection,
     job: JobId,
     snapshot: &Snapshot,
 ) -> Result<(), StoreError> {
@@ -247,11 +257,7 @@ pub(super) fn put_snapshot(
     Ok(())
 }
 
-pub(super) fn note_peer(
-    tx: &Transaction<'_>,
-    job: JobId,
-    holds: &PeerHolds,
-) -> Result<(), StoreError> {
+pub(super) fn note_peer(tx: &Connection, job: JobId, holds: &PeerHolds) -> Result<(), StoreError> {
     let known = peers(tx, job)?
         .into_iter()
         .find(|known| known.device == holds.device);
@@ -269,7 +275,7 @@ pub(super) fn note_peer(
     Ok(())
 }
 
-pub(super) fn peers(tx: &Transaction<'_>, job: JobId) -> Result<Vec<PeerHolds>, StoreError> {
+pub(super) fn peers(tx: &Connection, job: JobId) -> Result<Vec<PeerHolds>, StoreError> {
     let mut query =
         tx.prepare_cached("SELECT device, held, at FROM peer WHERE job = ?1 ORDER BY device")?;
     let mut rows = query.query([job.as_bytes()])?;

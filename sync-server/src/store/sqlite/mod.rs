@@ -23,6 +23,8 @@ pub(crate) use carry::WholeFile;
 
 /// Readers kept open between calls.
 const READERS: usize = 4;
+/// Statements that a connection keeps prepared: more than there are.
+const STATEMENTS: usize = 128;
 /// How long a call waits while another process, such as a command on the same folder, writes.
 const BUSY: Duration = Duration::from_secs(20);
 
@@ -72,6 +74,7 @@ impl SqliteRecords {
     pub fn open(path: &Path) -> Result<Self, StoreError> {
         let mut writer = Connection::open(path)?;
         writer.busy_timeout(BUSY)?;
+        writer.set_prepared_statement_cache_capacity(STATEMENTS);
         migrations::check(&writer)?;
         writer.pragma_update(None, "journal_mode", "WAL")?;
         writer.pragma_update(None, "synchronous", "FULL")?;
@@ -122,12 +125,16 @@ impl SqliteRecords {
     async fn read<T, F>(&self, work: F) -> Result<T, StoreError>
     where
         T: Send + 'static,
-        F: FnOnce(&Transaction<'_>) -> Result<T, StoreError> + Send + 'static,
+        F: FnOnce(&Connection) -> Result<T, StoreError> + Send + 'static,
     {
         let shared = Arc::clone(&self.0);
         here::blocking(move || {
-            let mut reader = shared.reader()?;
-            let done = work(&reader.transaction()?);
+            let reader = shared.reader()?;
+            // One state of the file for all that is read. The words are prepared once: to read them
+            // each time takes longer than most reads do.
+            reader.prepare_cached("BEGIN")?.execute([])?;
+            let done = work(&reader);
+            reader.prepare_cached("COMMIT")?.execute([])?;
             let mut readers = shared
                 .readers
                 .lock()
@@ -149,6 +156,7 @@ impl Shared {
         }
         let reader = Connection::open_with_flags(&self.path, OpenFlags::SQLITE_OPEN_READ_ONLY)?;
         reader.busy_timeout(BUSY)?;
+        reader.set_prepared_statement_cache_capacity(STATEMENTS);
         Ok(reader)
     }
 }

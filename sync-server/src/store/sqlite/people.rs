@@ -1,14 +1,14 @@
 //! The company, its devices, codes and the audit.
 
 use chalkwalk_core::job::{CompanyId, DeviceId, JobId, Millis, SignedCertificate};
-use rusqlite::{Row, Transaction, params};
+use rusqlite::{Connection, Row, params};
 
 use super::encoding::{bytes, bytes_or_none, role};
 use crate::store::{
     AuditEntry, AuditKind, Code, CodeRefusal, Company, Device, Enrolled, StoreError,
 };
 
-pub(super) fn company(tx: &Transaction<'_>) -> Result<Option<Company>, StoreError> {
+pub(super) fn company(tx: &Connection) -> Result<Option<Company>, StoreError> {
     let mut query = tx.prepare_cached("SELECT id, name, office_key, founded_at FROM company")?;
     let mut rows = query.query([])?;
     let Some(row) = rows.next()? else {
@@ -22,7 +22,7 @@ pub(super) fn company(tx: &Transaction<'_>) -> Result<Option<Company>, StoreErro
     }))
 }
 
-pub(super) fn found(tx: &Transaction<'_>, new: &Company) -> Result<Company, StoreError> {
+pub(super) fn found(tx: &Connection, new: &Company) -> Result<Company, StoreError> {
     if let Some(known) = company(tx)? {
         return Ok(known);
     }
@@ -50,13 +50,13 @@ fn read_device(row: &Row<'_>) -> Result<Device, StoreError> {
     })
 }
 
-pub(super) fn device(tx: &Transaction<'_>, id: DeviceId) -> Result<Option<Device>, StoreError> {
+pub(super) fn device(tx: &Connection, id: DeviceId) -> Result<Option<Device>, StoreError> {
     let mut query = tx.prepare_cached(&format!("{DEVICE} WHERE id = ?1"))?;
     let mut rows = query.query([id.as_bytes()])?;
     rows.next()?.map(read_device).transpose()
 }
 
-pub(super) fn devices(tx: &Transaction<'_>) -> Result<Vec<Device>, StoreError> {
+pub(super) fn devices(tx: &Connection) -> Result<Vec<Device>, StoreError> {
     let mut query = tx.prepare_cached(&format!("{DEVICE} ORDER BY id"))?;
     let mut rows = query.query([])?;
     let mut devices = Vec::new();
@@ -67,7 +67,7 @@ pub(super) fn devices(tx: &Transaction<'_>) -> Result<Vec<Device>, StoreError> {
 }
 
 pub(super) fn certificates(
-    tx: &Transaction<'_>,
+    tx: &Connection,
     ids: &[DeviceId],
 ) -> Result<Vec<SignedCertificate>, StoreError> {
     let mut found = Vec::new();
@@ -78,7 +78,7 @@ pub(super) fn certificates(
 }
 
 /// Makes a device known, unless it is.
-pub(super) fn know(tx: &Transaction<'_>, new: &Device) -> Result<(), StoreError> {
+pub(super) fn know(tx: &Connection, new: &Device) -> Result<(), StoreError> {
     match device(tx, new.id)? {
         Some(known) if known.key != new.key => {
             Err(StoreError::Contradiction("a device with two keys"))
@@ -88,7 +88,7 @@ pub(super) fn know(tx: &Transaction<'_>, new: &Device) -> Result<(), StoreError>
     }
 }
 
-fn insert(tx: &Transaction<'_>, new: &Device) -> Result<(), StoreError> {
+fn insert(tx: &Connection, new: &Device) -> Result<(), StoreError> {
     tx.prepare_cached(
         "INSERT INTO device (id, key, certificate, certificate_signature, known_since, revoked_at)
          VALUES (?1, ?2, ?3, ?4, ?5, ?6)",
@@ -105,7 +105,7 @@ fn insert(tx: &Transaction<'_>, new: &Device) -> Result<(), StoreError> {
 }
 
 pub(super) fn set_revoked(
-    tx: &Transaction<'_>,
+    tx: &Connection,
     id: DeviceId,
     at: Option<Millis>,
 ) -> Result<bool, StoreError> {
@@ -116,7 +116,7 @@ pub(super) fn set_revoked(
     Ok(changed > 0)
 }
 
-pub(super) fn put_code(tx: &Transaction<'_>, code: &Code) -> Result<(), StoreError> {
+pub(super) fn put_code(tx: &Connection, code: &Code) -> Result<(), StoreError> {
     tx.execute(
         "INSERT INTO code (hash, role, person, made_at, expires_at) VALUES (?1, ?2, ?3, ?4, ?5)",
         params![
@@ -132,7 +132,7 @@ pub(super) fn put_code(tx: &Transaction<'_>, code: &Code) -> Result<(), StoreErr
 
 /// A code and the device that used it.
 pub(super) fn code(
-    tx: &Transaction<'_>,
+    tx: &Connection,
     hash: &[u8; 32],
 ) -> Result<Option<(Code, Option<DeviceId>)>, StoreError> {
     let mut query = tx.prepare_cached(
@@ -157,7 +157,7 @@ pub(super) fn code(
 }
 
 pub(super) fn enrol(
-    tx: &Transaction<'_>,
+    tx: &Connection,
     hash: &[u8; 32],
     new: &Device,
     now: Millis,
@@ -188,7 +188,7 @@ pub(super) fn enrol(
     Ok(Enrolled::Done)
 }
 
-pub(super) fn note(tx: &Transaction<'_>, entry: &AuditEntry) -> Result<(), StoreError> {
+pub(super) fn note(tx: &Connection, entry: &AuditEntry) -> Result<(), StoreError> {
     tx.execute(
         "INSERT INTO audit (at, what, device, job, detail) VALUES (?1, ?2, ?3, ?4, ?5)",
         params![
@@ -202,7 +202,7 @@ pub(super) fn note(tx: &Transaction<'_>, entry: &AuditEntry) -> Result<(), Store
     Ok(())
 }
 
-pub(super) fn audit(tx: &Transaction<'_>, max: usize) -> Result<Vec<AuditEntry>, StoreError> {
+pub(super) fn audit(tx: &Connection, max: usize) -> Result<Vec<AuditEntry>, StoreError> {
     let mut query = tx.prepare_cached(
         "SELECT at, what, device, job, detail FROM audit ORDER BY seq DESC LIMIT ?1",
     )?;

@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use chalkwalk_core::job::{BlobKind, DeviceId, JobId, Millis, PhotoHash, PhotoRole};
 use chrono::NaiveDate;
-use rusqlite::{Row, Transaction, params};
+use rusqlite::{Connection, Row, params};
 
 use super::encoding::{authors_of, bytes, count, kind, signed};
 use crate::store::{BlobEntry, BlobKey, Crew, JobStatus, PhotoEntry, Room, StoreError, Summary};
@@ -22,10 +22,7 @@ WHERE ?1 IS NULL OR job.id = ?1
 ORDER BY job.id";
 
 /// One job or all.
-pub(super) fn jobs(
-    tx: &Transaction<'_>,
-    only: Option<JobId>,
-) -> Result<Vec<JobStatus>, StoreError> {
+pub(super) fn jobs(tx: &Connection, only: Option<JobId>) -> Result<Vec<JobStatus>, StoreError> {
     let mut query = tx.prepare_cached(STATUS)?;
     let mut rows = query.query([only.as_ref().map(JobId::as_bytes)])?;
     let mut jobs = Vec::new();
@@ -44,7 +41,7 @@ pub(super) fn jobs(
     Ok(jobs)
 }
 
-pub(super) fn job_ids(tx: &Transaction<'_>) -> Result<Vec<JobId>, StoreError> {
+pub(super) fn job_ids(tx: &Connection) -> Result<Vec<JobId>, StoreError> {
     let mut query = tx.prepare_cached("SELECT id FROM job ORDER BY id")?;
     let mut rows = query.query([])?;
     let mut jobs = Vec::new();
@@ -54,14 +51,14 @@ pub(super) fn job_ids(tx: &Transaction<'_>) -> Result<Vec<JobId>, StoreError> {
     Ok(jobs)
 }
 
-pub(super) fn count_jobs(tx: &Transaction<'_>) -> Result<u64, StoreError> {
+pub(super) fn count_jobs(tx: &Connection) -> Result<u64, StoreError> {
     let mut query = tx.prepare_cached("SELECT count(*) FROM job")?;
     let mut rows = query.query([])?;
     rows.next()?.map_or(Ok(0), |row| count(row, 0))
 }
 
 pub(super) fn jobs_written_by(
-    tx: &Transaction<'_>,
+    tx: &Connection,
     device: DeviceId,
 ) -> Result<BTreeSet<JobId>, StoreError> {
     let (from, to) = authors_of(device);
@@ -76,7 +73,7 @@ pub(super) fn jobs_written_by(
 }
 
 pub(super) fn has_written(
-    tx: &Transaction<'_>,
+    tx: &Connection,
     device: DeviceId,
     job: JobId,
 ) -> Result<bool, StoreError> {
@@ -105,7 +102,7 @@ fn summary(row: &Row<'_>) -> Result<Option<Summary>, StoreError> {
 }
 
 pub(super) fn describe(
-    tx: &Transaction<'_>,
+    tx: &Connection,
     job: JobId,
     summary: &Summary,
     entries: &[PhotoEntry],
@@ -154,7 +151,7 @@ pub(super) fn describe(
     Ok(())
 }
 
-pub(super) fn photos(tx: &Transaction<'_>, job: JobId) -> Result<Vec<PhotoEntry>, StoreError> {
+pub(super) fn photos(tx: &Connection, job: JobId) -> Result<Vec<PhotoEntry>, StoreError> {
     let mut query =
         tx.prepare_cached("SELECT hash, size, role FROM photo WHERE job = ?1 ORDER BY ordinal")?;
     let mut rows = query.query([job.as_bytes()])?;
@@ -166,7 +163,7 @@ pub(super) fn photos(tx: &Transaction<'_>, job: JobId) -> Result<Vec<PhotoEntry>
 }
 
 pub(super) fn photo(
-    tx: &Transaction<'_>,
+    tx: &Connection,
     job: JobId,
     hash: PhotoHash,
 ) -> Result<Option<PhotoEntry>, StoreError> {
@@ -185,11 +182,7 @@ fn entry(row: &Row<'_>) -> Result<PhotoEntry, StoreError> {
     })
 }
 
-pub(super) fn complete(
-    tx: &Transaction<'_>,
-    blob: &BlobEntry,
-    now: Millis,
-) -> Result<(), StoreError> {
+pub(super) fn complete(tx: &Connection, blob: &BlobEntry, now: Millis) -> Result<(), StoreError> {
     tx.prepare_cached(
         "INSERT OR IGNORE INTO blob (kind, hash, size, complete_at) VALUES (?1, ?2, ?3, ?4)",
     )?
@@ -202,13 +195,13 @@ pub(super) fn complete(
     Ok(())
 }
 
-pub(super) fn bytes_held(tx: &Transaction<'_>) -> Result<u64, StoreError> {
+pub(super) fn bytes_held(tx: &Connection) -> Result<u64, StoreError> {
     let mut query = tx.prepare_cached("SELECT coalesce(sum(bytes), 0) FROM held")?;
     let mut rows = query.query([])?;
     rows.next()?.map_or(Ok(0), |row| count(row, 0))
 }
 
-pub(super) fn set_aside(tx: &Transaction<'_>, room: &Room, most: u64) -> Result<bool, StoreError> {
+pub(super) fn set_aside(tx: &Connection, room: &Room, most: u64) -> Result<bool, StoreError> {
     tx.execute("DELETE FROM aside WHERE ends <= ?1", [room.now])?;
     let name = (kind(room.file.kind), room.file.hash.as_bytes());
     let mut query = tx.prepare_cached(
@@ -228,7 +221,7 @@ pub(super) fn set_aside(tx: &Transaction<'_>, room: &Room, most: u64) -> Result<
     Ok(true)
 }
 
-pub(super) fn blob(tx: &Transaction<'_>, key: BlobKey) -> Result<Option<BlobEntry>, StoreError> {
+pub(super) fn blob(tx: &Connection, key: BlobKey) -> Result<Option<BlobEntry>, StoreError> {
     let mut query = tx.prepare_cached("SELECT size FROM blob WHERE kind = ?1 AND hash = ?2")?;
     let mut rows = query.query(params![kind(key.kind), key.hash.as_bytes()])?;
     let Some(row) = rows.next()? else {
@@ -241,7 +234,7 @@ pub(super) fn blob(tx: &Transaction<'_>, key: BlobKey) -> Result<Option<BlobEntr
     }))
 }
 
-pub(super) fn blobs(tx: &Transaction<'_>, job: JobId) -> Result<Vec<BlobEntry>, StoreError> {
+pub(super) fn blobs(tx: &Connection, job: JobId) -> Result<Vec<BlobEntry>, StoreError> {
     let mut found = Vec::new();
     for photo in photos(tx, job)? {
         for kind in [BlobKind::Thumbnail, BlobKind::Original] {
