@@ -3,13 +3,14 @@
 //! on with; nothing else.
 
 use std::collections::BTreeSet;
+use std::sync::Arc;
 use std::time::{Duration, SystemTime};
 
 use chalkwalk_core::job::DeviceId;
 use tokio::sync::watch;
 use tokio::task::JoinSet;
 
-use super::{Keeping, Shared};
+use super::{Keeping, Shared, ahead};
 use crate::hub::Hub;
 use crate::limits;
 use crate::store::{Actor, Deed, DeedKind, StoreError};
@@ -26,7 +27,7 @@ impl Housekeeping {
     }
 }
 
-/// Starts the tasks of every company. They hold the hub alone, so that they keep no session up.
+/// Starts the tasks of every company. They hold the hub and what is kept of it alone, so that they keep no session up.
 pub(super) fn start(
     sites: &[Shared],
     stop: &watch::Receiver<bool>,
@@ -37,6 +38,11 @@ pub(super) fn start(
     for site in sites {
         tasks.spawn(watch_devices(site.hub.clone(), stop.clone()));
         tasks.spawn(close_idle(site.hub.clone(), stop.clone()));
+        tasks.spawn(ahead::run(
+            site.hub.clone(),
+            Arc::clone(&site.memo),
+            stop.clone(),
+        ));
         tasks.spawn(sweep_up(site.hub.clone(), stop.clone(), keeping, started));
     }
     Housekeeping(tasks)

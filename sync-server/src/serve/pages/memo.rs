@@ -7,7 +7,6 @@ use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 
 use chalkwalk_core::job::{Job, JobId, Millis};
 use chalkwalk_core::limits as core_limits;
-use chalkwalk_core::review::{Facts, leave_site};
 
 use super::walk::Walk;
 use crate::limits;
@@ -24,7 +23,6 @@ pub(crate) struct Memo {
 pub(in crate::serve) struct Worked {
     of: Arc<Job>,
     walk: OnceLock<Walk>,
-    open: OnceLock<usize>,
     kept: Mutex<BTreeMap<(TypeId, String), Arc<dyn Any + Send + Sync>>>,
 }
 
@@ -37,6 +35,12 @@ impl Worked {
         let kept = self.kept.lock().unwrap_or_else(PoisonError::into_inner);
         let known = kept.get(&(TypeId::of::<T>(), with.to_owned()))?;
         Arc::clone(known).downcast().ok()
+    }
+
+    /// Whether anything of this kind was worked out of this reading.
+    pub(in crate::serve) fn has_any<T: 'static>(&self) -> bool {
+        let kept = self.kept.lock().unwrap_or_else(PoisonError::into_inner);
+        kept.keys().any(|(kind, _)| *kind == TypeId::of::<T>())
     }
 
     /// Keeps what was worked out of this reading with `with`.
@@ -67,20 +71,20 @@ impl Worked {
     pub(in crate::serve) fn walk(&self) -> &Walk {
         self.walk.get_or_init(|| Walk::of(&self.of))
     }
-
-    /// How many points the check before leaving finds open.
-    pub(in crate::serve) fn open_points(&self, now: Millis) -> usize {
-        *self.open.get_or_init(|| {
-            let facts = Facts {
-                now,
-                ..Facts::default()
-            };
-            leave_site::check(&self.of, &facts).len()
-        })
-    }
 }
 
 impl Memo {
+    /// What was worked out of the reading of a job at which somebody looked a moment ago.
+    pub(in crate::serve) fn of_late(&self, id: JobId, now: Millis) -> Option<Arc<Worked>> {
+        let looks = self.looks.lock().unwrap_or_else(PoisonError::into_inner);
+        let looked = looks
+            .iter()
+            .any(|((_, job), at)| *job == id && fresh(*at, now));
+        drop(looks);
+        let worked = self.worked.lock().unwrap_or_else(PoisonError::into_inner);
+        worked.get(&id).filter(|_| looked).cloned()
+    }
+
     /// What follows from this reading of a job.
     pub(in crate::serve) fn of(&self, id: JobId, job: &Arc<Job>) -> Arc<Worked> {
         let mut worked = self.worked.lock().unwrap_or_else(PoisonError::into_inner);
@@ -93,7 +97,6 @@ impl Memo {
         let new = Arc::new(Worked {
             of: Arc::clone(job),
             walk: OnceLock::new(),
-            open: OnceLock::new(),
             kept: Mutex::default(),
         });
         worked.insert(id, Arc::clone(&new));
