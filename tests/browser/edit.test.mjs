@@ -336,7 +336,8 @@ test('two people draw on one photo, and both drawings can be kept', async () => 
   await one.tab.goto(at('/walk'));
   const href = await one.tab.locator('.picture-facts a[href*="/marks/"]').getAttribute('href');
   const ring = async (tab, x, y) => {
-    const row = tab.locator('[data-mark]').last();
+    // Another free row stands below as soon as this one is used.
+    const row = tab.locator('[data-mark]').nth(await tab.locator('[data-mark]').count() - 1);
     await row.locator('[name=kind]').selectOption('ring');
     await row.locator('[name=x]').fill(x);
     await row.locator('[name=y]').fill(y);

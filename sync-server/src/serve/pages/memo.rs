@@ -123,6 +123,7 @@ fn fresh(at: Millis, now: Millis) -> bool {
 }
 
 #[cfg(test)]
+#[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
 
@@ -138,5 +139,22 @@ mod tests {
         assert!(memo.is_new_look(ada, job(1), 1_000 + limits::SAME_LOOK_MS));
         // A clock that was set back hides no look.
         assert!(memo.is_new_look(ada, job(1), 500));
+    }
+
+    #[test]
+    fn what_is_worked_out_ahead_is_of_jobs_looked_at_lately() {
+        let memo = Memo::default();
+        let id = JobId::from_bytes([1; 16]);
+        let document = chalkwalk_core::document::Document::new().unwrap();
+        let read = Arc::new(document.job().clone());
+        assert!(memo.of_late(id, 0).is_none());
+        let worked = memo.of(id, &read);
+        worked.once("some", |job| job.schema);
+        assert!(memo.of_late(id, 0).is_none(), "nobody looked");
+        memo.looked(PersonId([1; 16]), id, 0);
+        let late = memo.of_late(id, 1).unwrap();
+        assert!(Arc::ptr_eq(&late, &worked));
+        assert!(late.has_any::<u32>() && !late.has_any::<u64>());
+        assert!(memo.of_late(id, limits::SAME_LOOK_MS).is_none());
     }
 }
