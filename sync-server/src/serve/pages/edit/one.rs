@@ -155,7 +155,7 @@ impl One<'_> {
                 }
                 " · "
             }
-            @if finding.is_some_and(|finding| office_only_finding(finding)) { span.tag { "office only" } " · " }
+            @if finding.is_some_and(office_only_finding) { span.tag { "office only" } " · " }
             "recorded " (at.when(made.at)) " by " (at.job.who(made.device))
         }
     }
