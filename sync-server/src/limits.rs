@@ -71,8 +71,6 @@ pub const REASON_BYTES: usize = 2_000;
 pub const CUSTODY_PAGE: usize = 200;
 /// Rows of another's table shown before it is kept.
 pub const PREVIEW_ROWS: usize = 12;
-/// Deeds looked through for one page of a filtered audit.
-pub const AUDIT_SEARCH: usize = 20_000;
 /// A device has so long to answer a challenge, milliseconds.
 pub const CHALLENGE_MS: Millis = 2 * MINUTE;
 /// A device's HTTP token counts so long, milliseconds: the background upload of one large photo
@@ -107,6 +105,11 @@ pub const PACKETS_KEPT: usize = 20;
 pub const SHARE_NOTE_BYTES: usize = 200;
 /// Entries of the audit on one page.
 pub const AUDIT_PAGE: usize = 200;
+/// News of jobs is waited for so long, before pages are worked out again ahead of who asks,
+/// milliseconds.
+pub const AHEAD_PAUSE_MS: u64 = 250;
+/// Jobs that the audit offers to choose from; any job leads to its own part of the audit.
+pub const AUDIT_JOBS: usize = 100;
 /// Longest detail of an audit entry, bytes; longer ones are cut.
 pub const AUDIT_DETAIL_BYTES: usize = 400;
 /// Longest name of a company in an address, letters.

@@ -31,6 +31,9 @@ function phone(name, of = 'rep') {
   return { folder, run, sync: () => run('sync', address.replace(/\/$/, '')) };
 }
 
+/** Where a finding with this address is changed. */
+const own = (finding) => finding.replace('/findings/', '/records/finding/');
+
 /** The address of the finding with these words in its name. */
 async function finding(tab, words) {
   await tab.goto(at('/findings'));
@@ -48,8 +51,8 @@ test('every page holds at both sizes, in the dark and without scripts', async ()
   const eaves = `/jobs/${job}/sides`;
   await sound(office, `/jobs/${job}/findings`, 'findings', { as: estimator });
   await sound(office, one, 'finding', { as: estimator });
-  await sound(office, `${one}/edit`, 'finding-edit', { as: estimator });
-  await sound(office, `/jobs/${job}/findings/new`, 'finding-new', { as: estimator });
+  await sound(office, `${own(one)}/edit`, 'finding-edit', { as: estimator });
+  await sound(office, `/jobs/${job}/records/finding/new`, 'finding-new', { as: estimator });
   await sound(office, `/jobs/${job}/open`, 'open', { as: estimator });
   await sound(office, `/jobs/${job}/open/ask`, 'ask', { as: estimator });
   await sound(office, eaves, 'sides', { as: estimator });
@@ -99,7 +102,7 @@ test('a change at the page is in the history, and reaches a phone by sync', asyn
   const { tab, close } = await page(office, { as: estimator, scripts: false, size: SIZES.phone });
   const one = await finding(tab, 'Fence board');
   await tab.goto(one);
-  await tab.getByRole('link', { name: 'Edit' }).click();
+  await tab.getByRole('link', { name: 'Edit', exact: true }).click();
   await tab.fill('[name=cause_reason]', 'Round marks on the windward faces alone.');
   await tab.fill('[name=units]', '9');
   await tab.selectOption('[name=severity]', 'cosmetic');
@@ -143,7 +146,7 @@ test('a finding is changed by keyboard alone', async () => {
 test('what cannot be read is said beside its field and nothing typed is lost', async () => {
   const { tab, close } = await page(office, { as: estimator, allow: [/422/] });
   const one = await finding(tab, 'Mailbox');
-  await tab.goto(`${one}/edit`);
+  await tab.goto(`${own(one)}/edit`);
   await tab.fill('[name=units]', 'a few');
   await tab.fill('[name=height]', '46');
   await tab.fill('[name=text]', 'Kept words.');
@@ -169,7 +172,7 @@ test('two people change the same field: both values, and the person chooses', as
   const one = await page(office, { as: estimator, allow: [/409/] });
   const two = await page(office, { as: second, size: SIZES.phone, scripts: false });
   const path = await finding(one.tab, 'Shed wall');
-  for (const { tab } of [one, two]) await tab.goto(`${path}/edit`);
+  for (const { tab } of [one, two]) await tab.goto(`${own(path)}/edit`);
   await two.tab.selectOption('[name=cause]', 'wind');
   await two.tab.click('form.narrow button.main');
   assert.match(await two.tab.locator('[role=status]').innerText(), /recorded/);
@@ -200,7 +203,7 @@ test('two people change the same field: both values, and the person chooses', as
 
 test('a finding is added once however often its form is sent, struck, and stands again', async () => {
   const { tab, close } = await page(office, { as: estimator, allow: [/422/] });
-  await tab.goto(at('/findings/new'));
+  await tab.goto(at('/records/finding/new'));
   await tab.click('form.narrow button.main');
   assert.equal(await tab.locator('[aria-invalid=true]').count(), 3, 'place, part, condition');
   await tab.selectOption('[name=place]', 'elevation/rear');
@@ -211,16 +214,16 @@ test('a finding is added once however often its form is sent, struck, and stands
   const path = tab.url().split('?')[0];
   assert.match(await tab.locator('h2').first().innerText(), /Meter/);
   // The same form once more, as a second press or a browser that repeats it would send it.
-  await tab.goto(at('/findings/new'));
+  await tab.goto(at('/records/finding/new'));
   const form = { id: path.split('/').pop(), place: 'elevation/rear', component: 'meter', condition: 'damaged' };
-  const again = await tab.request.post(at('/findings'), { form, headers: { 'sec-fetch-site': 'same-origin' } });
+  const again = await tab.request.post(at('/records/finding'), { form, headers: { 'sec-fetch-site': 'same-origin' } });
   assert.equal(again.status(), 200, 'it leads to the finding');
   await tab.goto(at('/findings?component=meter'));
   assert.equal(await tab.locator('table.findings tbody tr').count(), 1);
   await tab.goto(path);
   await tab.getByRole('button', { name: 'Keep it in the office' }).click();
   assert.match(await tab.locator('p.under').innerText(), /office only/);
-  await tab.fill('[name=reason]', 'The crack was a reflection.');
+  await tab.fill('#reason', 'The crack was a reflection.');
   await tab.getByRole('button', { name: 'Strike' }).click();
   assert.match(await tab.locator('main').innerText(), /Struck by Ines Calder[\s\S]*The crack was a reflection/);
   await tab.getByRole('button', { name: 'Reinstate' }).click();
@@ -230,7 +233,7 @@ test('a finding is added once however often its form is sent, struck, and stands
 
 test('markup in every text field is shown as text', async () => {
   const { tab, close } = await page(office, { as: estimator });
-  await tab.goto(at('/findings/new'));
+  await tab.goto(at('/records/finding/new'));
   await tab.selectOption('[name=place]', 'elevation/front');
   await tab.selectOption('[name=component]', 'chimney_cap');
   await tab.selectOption('[name=condition]', 'unsure');
@@ -240,7 +243,7 @@ test('markup in every text field is shown as text', async () => {
   for (const name of ['unit_name', 'cause_reason', 'text']) {
     assert.ok((await tab.locator('main').innerText()).includes(`${name} ${MARKUP}`), name);
   }
-  await tab.goto(`${path}/edit`);
+  await tab.goto(`${own(path)}/edit`);
   assert.equal(await tab.inputValue('[name=text]'), `text ${MARKUP}`);
   await tab.goto(at(`/open/ask?about=finding/${path.split('/').pop()}`));
   await tab.fill('[name=text]', `question ${MARKUP}`);
@@ -249,7 +252,7 @@ test('markup in every text field is shown as text', async () => {
   await tab.fill('.asked [name=text]', `answer ${MARKUP}`);
   await tab.getByRole('button', { name: 'Answer' }).click();
   assert.ok((await tab.locator('.answer').innerText()).includes(`answer ${MARKUP}`));
-  await tab.fill('[name=reason]', `reason ${MARKUP}`);
+  await tab.fill('#reason', `reason ${MARKUP}`);
   await tab.getByRole('button', { name: 'Strike' }).click();
   assert.ok((await tab.locator('.note.warn').innerText()).includes(`reason ${MARKUP}`));
   for (const where of ['/findings', '/open', '/sides', '/sides/elevation/front', `/findings?who=${encodeURIComponent(MARKUP)}`]) {
@@ -312,7 +315,7 @@ test('somebody of the crew answers at the page and cannot ask, change or settle'
   assert.equal(await tab.getByRole('link', { name: 'Ask the crew' }).count(), 0);
   await tab.goto(at('/findings'));
   assert.equal(await tab.getByRole('link', { name: 'Add a finding' }).count(), 0);
-  const refused = await tab.goto(at('/findings/new'));
+  const refused = await tab.goto(at('/records/finding/new'));
   assert.equal(refused.status(), 403);
   await close();
 });
@@ -341,7 +344,7 @@ test('what two phones stated apart is shown side by side and settled once', asyn
   await shot(one.tab, 'open-conflict-desk');
   await one.tab.goto(at(`/findings/${id}`));
   assert.match(await one.tab.locator('main').innerText(), /Two people stated differently: Cause/);
-  await one.tab.goto(at(`/findings/${id}/edit`));
+  await one.tab.goto(at(`/records/finding/${id}/edit`));
   assert.equal(await one.tab.locator('[name=cause]').count(), 0, 'settled elsewhere');
   await one.tab.goto(at('/open'));
   await card(one.tab).locator('.statements > div', { hasText: 'wear or age' }).getByRole('button').click();
@@ -360,7 +363,7 @@ test('a sign-in that ended in mid edit loses nothing that was typed', async () =
   for (const [n, opts] of [{ scripts: false, size: SIZES.phone }, {}].entries()) {
     const { tab, close } = await page(office, { as: estimator, ...opts, allow: [/401/] });
     const path = await finding(tab, 'Condenser');
-    await tab.goto(`${path}/edit`);
+    await tab.goto(`${own(path)}/edit`);
     await tab.context().clearCookies();
     const words = `Fins bent, "left" & front, ${n} <b>\nsecond line`;
     await tab.fill('[name=text]', words);
@@ -390,13 +393,13 @@ test("another site's form changes nothing, and paths of tricks lead nowhere", as
   const path = await finding(tab, 'Gutter');
   const elsewhere = createServer((_, answer) => {
     answer.setHeader('content-type', 'text/html');
-    answer.end(`<!doctype html><title>x</title><form method=post action="${path}/strike"><input name=reason value=x></form>
+    answer.end(`<!doctype html><title>x</title><form method=post action="${own(path)}/strike"><input name=reason value=x></form>
       <script>document.forms[0].submit()</script>`);
   });
   await new Promise((resolve) => elsewhere.listen(0, '127.0.0.1', resolve));
   for (const host of ['127.0.0.1', 'localhost']) {
     await tab.goto(`http://${host}:${elsewhere.address().port}/`);
-    await tab.waitForURL(`${path}/strike`);
+    await tab.waitForURL(`${own(path)}/strike`);
     assert.match(await tab.locator('h1').innerText(), /Not from this page|Signed out|Sign in/);
   }
   elsewhere.close();

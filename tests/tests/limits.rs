@@ -80,10 +80,8 @@ const WITHOUT: &[(&str, &str)] = &[
     ("JOBS_PAGE", "how much is shown at a time"),
     ("FINDINGS_PAGE", "how much is shown at a time"),
     ("PICTURES_PAGE", "how much is shown at a time"),
-    (
-        "AUDIT_SEARCH",
-        "how far one look goes: the next page goes on",
-    ),
+    ("AHEAD_PAUSE_MS", "a pause between two looks"),
+    ("AUDIT_JOBS", "how much is shown at a time"),
     ("DOCUMENT_IDLE_MS", "a pause between two looks"),
     ("FOLLOW_PAUSE_MS", "a pause before a piece of work"),
     ("ASIDE_MS", "the clock of a running server stands apart"),

@@ -82,6 +82,11 @@ macro_rules! kinds {
             pub fn read(&mut self, key: &str, value: ScalarRef<'_>) -> FieldRead {
                 match self { $( AnyFields::$variant(fields) => fields.read(key, value) ),* }
             }
+
+            /// Empties one field; false where there is no such field.
+            pub fn clear(&mut self, key: &str) -> bool {
+                match self { $( AnyFields::$variant(fields) => fields.clear(key) ),* }
+            }
         }
 
         $(

@@ -105,6 +105,7 @@ impl<F> Record<F> {
         RecordHeader {
             made: self.made,
             struck: self.struck.as_ref(),
+            tally: &self.tally,
             conflicts: &self.conflicts,
             unread: &self.unread,
         }
@@ -125,6 +126,8 @@ pub struct RecordHeader<'a> {
     pub made: Stamp,
     /// Set where it was withdrawn.
     pub struck: Option<&'a Struck>,
+    /// Hits counted, by the device of the person who counted.
+    pub tally: &'a BTreeMap<DeviceId, u32>,
     /// Fields with more than one statement.
     pub conflicts: &'a [Conflict],
     /// Keys this version cannot read.

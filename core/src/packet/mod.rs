@@ -35,7 +35,7 @@ pub use input::{
     Choices, MemoryPhotos, PacketError, PacketInput, PacketKind, PaperSize, PhotoSource, Progress,
 };
 pub use online::{OnlinePage, findings_table, online_page};
-pub use overlay::overlay;
+pub use overlay::{drawn, marks_of, overlay};
 pub use rendering::{NoRenderer, Picture, Renderer, Rendering};
 pub use seal::Sealer;
 pub use selection::Selection;

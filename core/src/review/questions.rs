@@ -87,6 +87,15 @@ fn about_words(job: &Job, about: &RecordRef) -> String {
             let role = photo.role.map_or("photo", |role| role.label());
             format!("{role} photo")
         }),
+        Kind::Component => job.records.components.get(&about.id).map(|part| {
+            let part = part.component.map_or("part", |part| part.label());
+            part.to_owned()
+        }),
+        Kind::Measurement => job.records.measurements.get(&about.id).map(|measure| {
+            let of = measure.of.map_or("measure", |of| of.label());
+            of.to_owned()
+        }),
+        Kind::TestSquare => Some("test square".to_owned()),
         _ if about.is_place() => return job.place_name(about),
         _ => None,
     };
@@ -102,6 +111,9 @@ pub fn place_of_question(job: &Job, about: &RecordRef) -> Option<Place> {
     match about.kind {
         Kind::Finding => job.records.findings.get(&about.id)?.place.clone(),
         Kind::Photo => job.records.photos.get(&about.id)?.place.clone(),
+        Kind::Component => job.records.components.get(&about.id)?.place.clone(),
+        Kind::Measurement => job.records.measurements.get(&about.id)?.place.clone(),
+        Kind::TestSquare => job.records.test_squares.get(&about.id)?.slope.clone(),
         _ if about.is_place() => Some(about.clone()),
         _ => None,
     }

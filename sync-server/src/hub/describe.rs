@@ -30,10 +30,7 @@ impl Hub {
         let Some(status) = self.records().job(job).await? else {
             return Ok(());
         };
-        if status
-            .summary
-            .is_some_and(|summary| summary.changes == status.changes)
-        {
+        if status.is_described() {
             return Ok(());
         }
         let desk = self.0.desks.of(job);

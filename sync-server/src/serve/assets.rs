@@ -43,6 +43,11 @@ const FILES: &[(&str, &str, &[u8])] = &[
         include_bytes!("../../assets/script/walk.js"),
     ),
     (
+        "marks.js",
+        SCRIPT,
+        include_bytes!("../../assets/script/marks.js"),
+    ),
+    (
         "live.js",
         SCRIPT,
         include_bytes!("../../assets/script/live.js"),

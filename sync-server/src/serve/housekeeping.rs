@@ -3,6 +3,7 @@
 //! on with; nothing else.
 
 use std::collections::BTreeSet;
+use std::sync::Arc;
 use std::time::{Duration, SystemTime};
 
 use chalkwalk_core::job::DeviceId;
@@ -10,7 +11,7 @@ use tokio::sync::watch;
 use tokio::task::JoinSet;
 
 use super::pages::memo::Memo;
-use super::{Keeping, Shared};
+use super::{Keeping, Shared, ahead};
 use crate::hub::Hub;
 use crate::limits;
 use crate::store::{Actor, Deed, DeedKind, StoreError};
@@ -27,7 +28,8 @@ impl Housekeeping {
     }
 }
 
-/// Starts the tasks of every company. They hold no more of a company than they need, and keep no session up.
+/// Starts the tasks of every company. They hold no more of a company than they need, and keep no
+/// session up.
 pub(super) fn start(
     sites: &[Shared],
     stop: &watch::Receiver<bool>,
@@ -38,8 +40,13 @@ pub(super) fn start(
     for site in sites {
         tasks.spawn(watch_devices(site.hub.clone(), stop.clone()));
         tasks.spawn(follow_up(site.hub.clone(), stop.clone()));
-        let memo = std::sync::Arc::clone(&site.memo);
+        let memo = Arc::clone(&site.memo);
         tasks.spawn(close_idle(site.hub.clone(), memo, stop.clone()));
+        tasks.spawn(ahead::run(
+            site.hub.clone(),
+            Arc::clone(&site.memo),
+            stop.clone(),
+        ));
         tasks.spawn(sweep_up(site.hub.clone(), stop.clone(), keeping, started));
     }
     Housekeeping(tasks)
@@ -91,7 +98,7 @@ async fn watch_devices(hub: Hub, mut stop: watch::Receiver<bool>) {
     }
 }
 
-async fn close_idle(hub: Hub, memo: std::sync::Arc<Memo>, mut stop: watch::Receiver<bool>) {
+async fn close_idle(hub: Hub, memo: Arc<Memo>, mut stop: watch::Receiver<bool>) {
     let idle = Duration::from_millis(limits::DOCUMENT_IDLE_MS);
     while paused(&mut stop, limits::DOCUMENT_IDLE_MS / 4).await {
         hub.close_idle(idle);

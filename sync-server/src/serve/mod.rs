@@ -4,6 +4,7 @@
 //! sign-in. Where neither the server nor a proxy speaks TLS, they are shown on this machine alone
 //! unless an address is chosen for them, because passwords would cross the network in the clear.
 
+mod ahead;
 mod assets;
 pub mod companies;
 mod enrol;

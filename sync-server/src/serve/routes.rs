@@ -86,28 +86,9 @@ const CREW: Takes = Takes::Person(Role::Crew);
 const ESTIMATOR: Takes = Takes::Person(Role::Estimator);
 const ADMIN: Takes = Takes::Person(Role::Admin);
 const NO_FORM: &[&str] = &[];
-/// A finding's fields; each may come with `was-` and the value that the form was shown with.
-const FINDING_FORM: &[&str] = &[
-    "id",
-    "place",
-    "component",
-    "storey",
-    "from_left",
-    "unit_name",
-    "height",
-    "condition",
-    "cause",
-    "cause_reason",
-    "units",
-    "units_total",
-    "extent_length",
-    "extent_area",
-    "material",
-    "finish",
-    "severity",
-    "audience",
-    "text",
-];
+/// A record's fields, as its kind has them; each may come with `was-` and the value that the form was
+/// shown with, and where two clash with `take-` and `seen-`.
+const RECORD_FORM: &[&str] = &["id", "place", "slope", "text", "audience", "hits"];
 
 macro_rules! routes {
     ($( $method:ident $path:literal, $takes:expr, $door:ident, [$($answer:literal)*], $form:expr,
@@ -253,25 +234,35 @@ routes! {
         "Begins a job with what is known of the house, a measurement report and storm reports.";
     GET "/jobs/{job}/findings", CREW, Pages, [200 404 503], NO_FORM, get(pages::findings::page),
         "The findings of a job, all or those that the query asks for.";
-    GET "/jobs/{job}/findings/new", ESTIMATOR, Pages, [200 404 503], NO_FORM,
-        get(pages::findings::new_page), "The form to add a finding.";
-    POST "/jobs/{job}/findings", ESTIMATOR, Pages, [303 404 409 413 415 422 503], FINDING_FORM,
-        post(pages::findings::add), "Adds a finding.";
     GET "/jobs/{job}/findings/{finding}", CREW, Pages, [200 404 503], NO_FORM,
         get(pages::findings::one_page), "One finding, with its photos and how it came about.";
-    GET "/jobs/{job}/findings/{finding}/edit", ESTIMATOR, Pages, [200 404 503], NO_FORM,
-        get(pages::findings::edit_page), "The form to change a finding.";
-    POST "/jobs/{job}/findings/{finding}", ESTIMATOR, Pages, [303 404 409 413 415 422 503],
-        FINDING_FORM, post(pages::findings::amend),
+    GET "/jobs/{job}/records/{kind}/new", ESTIMATOR, Pages, [200 404 503], NO_FORM,
+        get(pages::edit::new_page), "The form to add a record: a finding, part, measure, place.";
+    POST "/jobs/{job}/records/{kind}", ESTIMATOR, Pages, [303 404 409 413 415 422 503],
+        RECORD_FORM, post(pages::edit::add), "Adds a record.";
+    GET "/jobs/{job}/records/{kind}/{record}", CREW, Pages, [200 404 503], NO_FORM,
+        get(pages::edit::page), "One record, with its photos and how it came about.";
+    GET "/jobs/{job}/records/{kind}/{record}/edit", ESTIMATOR, Pages, [200 404 503], NO_FORM,
+        get(pages::edit::edit_page), "The form to change a record.";
+    POST "/jobs/{job}/records/{kind}/{record}", ESTIMATOR, Pages,
+        [303 404 409 413 415 422 503], RECORD_FORM, post(pages::edit::amend),
         "Changes the fields that differ from what the form was shown with.";
-    POST "/jobs/{job}/findings/{finding}/strike", ESTIMATOR, Pages,
-        [303 404 409 413 415 422 503], &["reason"], post(pages::findings::strike),
-        "Strikes a finding with a reason.";
-    POST "/jobs/{job}/findings/{finding}/reinstate", ESTIMATOR, Pages, [303 404 409 503], NO_FORM,
-        post(pages::findings::reinstate), "Lets a struck finding stand again.";
-    POST "/jobs/{job}/findings/{finding}/photos", ESTIMATOR, Pages,
-        [303 404 409 413 415 422 503], &["photo", "do"], post(pages::findings::photos),
-        "Says that a photo shows a finding, or does not after all.";
+    POST "/jobs/{job}/records/{kind}/{record}/strike", ESTIMATOR, Pages,
+        [303 404 409 413 415 422 503], &["reason"], post(pages::edit::strike),
+        "Strikes a record with a reason; a question is withdrawn.";
+    POST "/jobs/{job}/records/{kind}/{record}/reinstate", ESTIMATOR, Pages, [303 404 409 503],
+        NO_FORM, post(pages::edit::reinstate), "Lets a struck record stand again.";
+    POST "/jobs/{job}/records/{kind}/{record}/photos", ESTIMATOR, Pages,
+        [303 404 409 413 415 422 503], &["photo", "do"], post(pages::edit::photos),
+        "Says that a photo shows a record, or does not after all.";
+    POST "/jobs/{job}/records/{kind}/{record}/count", ESTIMATOR, Pages,
+        [303 404 409 413 415 422 503], &["hits", "was-hits"], post(pages::edit::count),
+        "States the hits that the person counted.";
+    GET "/jobs/{job}/marks/{photo}", ESTIMATOR, Pages, [200 404 503], NO_FORM,
+        get(pages::marks::page), "The marks drawn beside a photo, to be changed.";
+    POST "/jobs/{job}/marks/{photo}", ESTIMATOR, Pages, [303 404 409 413 415 422 503],
+        &["seen", "kind", "x", "y", "size", "to-x", "to-y", "words"],
+        post(pages::marks::draw), "Draws marks beside a photo.";
     GET "/jobs/{job}/open", CREW, Pages, [200 404 503], NO_FORM, get(pages::open::page),
         "What is open: questions, fields stated in two ways, the check before leaving.";
     POST "/jobs/{job}/open/settle", ESTIMATOR, Pages, [303 404 409 413 415 422 503],

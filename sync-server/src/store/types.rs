@@ -205,6 +205,14 @@ pub struct JobStatus {
     pub originals: u64,
 }
 
+impl JobStatus {
+    /// Whether what was last read from it is of all its changes.
+    pub fn is_described(&self) -> bool {
+        let summary = self.summary.as_ref();
+        summary.is_some_and(|summary| summary.changes == self.changes)
+    }
+}
+
 /// What a device said that it holds of a job.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct PeerHolds {

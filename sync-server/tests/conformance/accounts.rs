@@ -3,8 +3,8 @@
 use chalkwalk_core::job::{JobId, Role};
 use chalkwalk_sync_server::limits;
 use chalkwalk_sync_server::store::{
-    Access, Actor, Deed, DeedKind, Joined, Mark, Marked, Once, Person, PersonId, Purpose, Share,
-    ShareId, SignIn, StoreError, Swept, Window, paper_mark,
+    Access, Actor, Deed, DeedKind, DeedsOf, Joined, Mark, Marked, Once, Person, PersonId, Purpose,
+    Share, ShareId, SignIn, StoreError, Swept, Window, paper_mark,
 };
 
 use crate::AccountsPlace;
@@ -416,7 +416,7 @@ pub(crate) async fn deeds_come_newest_first_in_pages(place: &AccountsPlace) {
     let mut read = Vec::new();
     let mut before = None;
     loop {
-        let page = store.deeds(before, 7).await.unwrap();
+        let page = store.deeds(DeedsOf::ALL, before, 7).await.unwrap();
         assert!(page.len() <= 7);
         let Some((last, _)) = page.last() else { break };
         before = Some(*last);
@@ -424,6 +424,59 @@ pub(crate) async fn deeds_come_newest_first_in_pages(place: &AccountsPlace) {
     }
     read.reverse();
     assert_eq!(read, deeds);
+}
+
+pub(crate) async fn deeds_are_narrowed_where_they_are_kept(place: &AccountsPlace) {
+    let store = place.open();
+    let people = [PersonId([1; 16]), PersonId([2; 16])];
+    let kinds = [
+        DeedKind::SawJob,
+        DeedKind::SawOriginal,
+        DeedKind::PacketMade,
+    ];
+    let deeds: Vec<Deed> = (0..240usize)
+        .map(|n| Deed {
+            at: n as i64,
+            who: match n % 5 {
+                0 => Actor::Office,
+                // Another actor with the same number is somebody else.
+                1 => Actor::Share(ShareId([1; 16])),
+                n => Actor::Person(people[n % 2]),
+            },
+            what: kinds[n % 3],
+            job: (n % 4 != 0).then(|| job((n % 2) as u8)),
+            about: n.to_string(),
+        })
+        .collect();
+    for deed in &deeds {
+        store.note(deed).await.unwrap();
+    }
+    let store = place.open();
+    for who in [None, Some(people[0]), Some(PersonId([9; 16]))] {
+        for what in [None, Some(kinds[1]), Some(DeedKind::Swept)] {
+            for about in [None, Some(job(1)), Some(job(9))] {
+                let of = DeedsOf {
+                    who,
+                    what,
+                    job: about,
+                };
+                let (mut read, mut before) = (Vec::new(), None);
+                loop {
+                    let page = store.deeds(of, before, 7).await.unwrap();
+                    let Some((last, _)) = page.last() else { break };
+                    before = Some(*last);
+                    read.extend(page.into_iter().map(|(_, deed)| deed));
+                }
+                read.reverse();
+                let wanted: Vec<Deed> = deeds
+                    .iter()
+                    .filter(|deed| of.takes(deed))
+                    .cloned()
+                    .collect();
+                assert_eq!(read, wanted, "{of:?}");
+            }
+        }
+    }
 }
 
 pub(crate) async fn sweeping_removes_what_ended_and_nothing_else(place: &AccountsPlace) {

@@ -231,6 +231,7 @@ macro_rules! accounts_conformance {
                 tries_are_counted_in_their_window,
                 a_challenge_is_answered_once,
                 deeds_come_newest_first_in_pages,
+                deeds_are_narrowed_where_they_are_kept,
                 sweeping_removes_what_ended_and_nothing_else,
             }
         }

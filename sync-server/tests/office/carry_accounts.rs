@@ -7,7 +7,7 @@ use chalkwalk_sync_server::carry::{self, CarryError};
 use chalkwalk_sync_server::people::entry_link;
 use chalkwalk_sync_server::serve::{ServeConfig, companies};
 use chalkwalk_sync_server::storage::Storage;
-use chalkwalk_sync_server::store::{Accounts, SqliteAccounts};
+use chalkwalk_sync_server::store::{Accounts, DeedsOf, SqliteAccounts};
 
 use crate::carry::{block_on, quiet};
 use crate::engines;
@@ -43,7 +43,7 @@ fn a_backup_holds_people_links_papers_and_deeds_and_nothing_that_signs_in() {
                 accounts.people().await.unwrap(),
                 accounts.shares(job).await.unwrap(),
                 accounts.all_access().await.unwrap(),
-                accounts.deeds(None, 1_000).await.unwrap(),
+                accounts.deeds(DeedsOf::ALL, None, 1_000).await.unwrap(),
                 accounts.paper("prices").await.unwrap(),
             )
         })
@@ -142,7 +142,7 @@ fn people_go_to_a_database_and_back() {
     let admin = server.admin().cookie.clone();
     server.stop();
     let held = async |accounts: &dyn Accounts| {
-        let deeds = accounts.deeds(None, 1_000).await.unwrap();
+        let deeds = accounts.deeds(DeedsOf::ALL, None, 1_000).await.unwrap();
         (
             accounts.people().await.unwrap(),
             accounts.shares(job).await.unwrap(),
@@ -181,7 +181,10 @@ fn people_go_to_a_database_and_back() {
     carry::restore(&out, &home, &quiet).unwrap();
     let back = block_on(async {
         let accounts = SqliteAccounts::open(&home.join("accounts.sqlite")).unwrap();
-        assert_eq!(accounts.deeds(None, 1).await.unwrap()[0].0, backed.deeds);
+        assert_eq!(
+            accounts.deeds(DeedsOf::ALL, None, 1).await.unwrap()[0].0,
+            backed.deeds
+        );
         held(&accounts).await
     });
     assert_eq!(back, now_there);

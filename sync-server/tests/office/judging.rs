@@ -100,7 +100,7 @@ fn what_a_worker_finds_good_is_kept_and_its_documents_stay_with_it() {
 fn a_batch_past_the_memory_brings_a_worker_down_and_nothing_else() {
     let folder = tempfile::tempdir().unwrap();
     let tight = WorkerConfig {
-        memory: 24 << 20,
+        memory: 48 << 20,
         ..usual()
     };
     let narrow = server(folder.path(), tight);
@@ -112,7 +112,7 @@ fn a_batch_past_the_memory_brings_a_worker_down_and_nothing_else() {
     let mut greedy = Phone::enrolled("Ben", &narrow);
     let large = greedy.begin();
     let long = "x".repeat(chalkwalk_core::limits::TEXT_BYTES);
-    for _ in 0..250 {
+    for _ in 0..400 {
         greedy.finding(large, Side::Rear, &long);
     }
     let ending = greedy.sync(&narrow).ending.unwrap();

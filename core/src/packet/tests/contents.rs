@@ -306,7 +306,14 @@ fn the_formats_are_as_reviewed() {
         .find(|name| name.starts_with("data/captures/001"))
         .unwrap();
     insta::assert_snapshot!("capture_json", text(capture));
-    insta::assert_snapshot!("bag_info", text("bag-info.txt"));
+    // Bytes and files of the payload, RFC 8493, 2.2.2: counted here, as they follow from all the rest.
+    let payload = names.iter().filter(|(name, _)| name.starts_with("data/"));
+    let (bytes, count) = payload.fold((0, 0), |(bytes, count), (_, file)| {
+        (bytes + file.len(), count + 1)
+    });
+    let (info, oxum) = (text("bag-info.txt"), format!("{bytes}.{count}"));
+    assert!(info.contains(&format!("Payload-Oxum: {oxum}")), "{info}");
+    insta::assert_snapshot!("bag_info", info.replace(&oxum, "bytes.files"));
 }
 
 proptest! {

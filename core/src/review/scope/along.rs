@@ -2,6 +2,7 @@
 //! edge metal, valleys, flashings. An edge between two such slopes counts once.
 
 use super::Item;
+use super::causes::{Outcome, outcome};
 use super::eaves::{LayerAt, layer_at};
 use super::ice;
 use super::required::Code;
@@ -236,7 +237,7 @@ fn walls(sheet: &mut Sheet<'_>, roof: &Roof<'_>, code: &Code) {
     let sidewalls = edges(sheet.view, &[EdgeKind::Sidewall], |side| roof.has(side));
     if !sidewalls.is_empty() {
         let there = sheet.view.present(Component::StepFlashing);
-        let mut part = Part::new(None, Item::StepFlashing, REPLACE).on(there.clone());
+        let mut part = Part::new(None, Item::StepFlashing, REPLACE).on(to_show(sheet, &there));
         if there.is_empty() {
             let Some(rule) = code.rule(CodeRule::Sidewall) else {
                 return;
@@ -250,7 +251,7 @@ fn walls(sheet: &mut Sheet<'_>, roof: &Roof<'_>, code: &Code) {
         let counter = sheet.view.present(Component::CounterFlashing);
         if !counter.is_empty() {
             let part = Part::new(None, Item::CounterFlashing, WorkAction::DetachAndReset)
-                .on(counter)
+                .on(to_show(sheet, &counter))
                 .doubt("counter flashing let into masonry may have to be cut and replaced");
             sheet.put(along(part, &sidewalls, "sidewalls", replaced));
         }
@@ -260,4 +261,15 @@ fn walls(sheet: &mut Sheet<'_>, roof: &Roof<'_>, code: &Code) {
         let part = Part::new(None, Item::HeadwallFlashing, REPLACE);
         sheet.put(along(part, &headwalls, "headwalls", replaced));
     }
+}
+
+/// Of records that say a part is there, those that may stand behind a line: not a finding that is
+/// withheld, as one for the office alone is.
+fn to_show(sheet: &Sheet<'_>, records: &[RecordRef]) -> Vec<RecordRef> {
+    let findings = &sheet.view.job.records.findings;
+    let shown = |at: &&RecordRef| {
+        let finding = findings.get(&at.id).filter(|_| at.kind == Kind::Finding);
+        !finding.is_some_and(|finding| matches!(outcome(finding), Outcome::Withheld(_)))
+    };
+    records.iter().filter(shown).cloned().collect()
 }

@@ -1,9 +1,11 @@
 //! What every page of one job does first: who asks, whether they see it, and the record itself.
 
+use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use axum::response::{IntoResponse, Response};
-use chalkwalk_core::job::{Job, JobId, Millis, Role};
+use chalkwalk_core::job::{Conflict, Job, JobId, Millis, Place, RecordRef, Role};
+use chalkwalk_core::review::places_in_walk_order;
 use chalkwalk_core::trade::zone::offset_minutes;
 use chrono::{DateTime, FixedOffset};
 use maud::Markup;
@@ -12,8 +14,8 @@ use super::super::Shared;
 use super::super::guard::{SignedIn, rank};
 use super::layout::{JobHead, Part, job_page};
 use super::memo::Worked;
-use super::{nothing_here, seen, store_unwell, unwell};
-use crate::store::{Actor, DeedKind, JobStatus, Person};
+use super::{nothing_here, store_unwell, unwell};
+use crate::store::{Actor, DeedKind, JobStatus, Person, StoreError};
 
 /// A job that the person sees, as it stands now.
 pub(in crate::serve) struct AtJob {
@@ -42,20 +44,23 @@ impl AtJob {
         let Ok(id) = id.parse::<JobId>() else {
             return Err(nothing_here(shared));
         };
-        let seen = seen(shared, who, id).await;
-        if !seen.map_err(|error| store_unwell(shared, &error))? {
+        let unwell_store = |error: StoreError| store_unwell(shared, &error);
+        let known = shared.hub.records().job(id).await.map_err(unwell_store)?;
+        let seen = shared.hub.person_sees(who.person.role, id).await;
+        let seen = seen.map_err(unwell_store)?;
+        let Some(mut status) = known.filter(|_| seen) else {
             return Err(nothing_here(shared));
-        }
+        };
         let read = shared.hub.read(id).await;
         let Some(job) = read.map_err(|refusal| unwell(shared, &refusal))? else {
             return Err(nothing_here(shared));
         };
-        let fresh = shared.hub.freshen(id).await;
-        fresh.map_err(|refusal| unwell(shared, &refusal))?;
-        let status = shared.hub.records().job(id).await;
-        let Some(status) = status.map_err(|error| store_unwell(shared, &error))? else {
-            return Err(nothing_here(shared));
-        };
+        if !status.is_described() {
+            let fresh = shared.hub.freshen(id).await;
+            fresh.map_err(|refusal| unwell(shared, &refusal))?;
+            let now = shared.hub.records().job(id).await;
+            status = now.map_err(unwell_store)?.unwrap_or(status);
+        }
         let now = shared.hub.now();
         if shared.memo.is_new_look(who.person.id, id, now) {
             let actor = Actor::Person(who.person.id);
@@ -75,6 +80,28 @@ impl AtJob {
     /// What was worked out of this reading of the job, for this and the next page.
     pub(in crate::serve) fn worked(&self) -> Arc<Worked> {
         self.shared.memo.of(self.id, &self.job)
+    }
+
+    /// Every field that two people stated differently, with its record.
+    pub(in crate::serve) fn disputed(&self) -> Vec<(RecordRef, &Conflict)> {
+        let records = self.worked().once("disputed", |job| {
+            let records = job.conflicts().into_iter().map(|(at, _)| at);
+            records.collect::<BTreeSet<RecordRef>>()
+        });
+        let of = |at: &RecordRef| {
+            let conflicts = self.job.records.header(at).map(|header| header.conflicts);
+            let at = at.clone();
+            conflicts
+                .into_iter()
+                .flatten()
+                .map(move |one| (at.clone(), one))
+        };
+        records.iter().flat_map(of).collect()
+    }
+
+    /// The places of the house on the way round it.
+    pub(in crate::serve) fn places(&self) -> Arc<Vec<Place>> {
+        self.worked().once("places", places_in_walk_order)
     }
 
     /// Whether the person's part goes at least so far.

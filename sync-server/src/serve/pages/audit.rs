@@ -1,5 +1,6 @@
 //! Who saw and did what, for admins: what people did, and what the office noted of devices.
 
+use std::cmp::Reverse;
 use std::collections::BTreeMap;
 
 use axum::Extension;
@@ -15,13 +16,11 @@ use super::fields::{Asked, Fields};
 use super::layout::sheet;
 use super::{did, frame, moment, store_unwell};
 use crate::limits;
-use crate::store::{Actor, AuditEntry, Deed, DeedKind, PersonId, StoreError};
+use crate::store::{Actor, AuditEntry, Deed, DeedKind, DeedsOf, PersonId, StoreError};
 
 /// What the list is narrowed to.
 struct Narrowed<'a> {
-    who: Option<PersonId>,
-    what: Option<DeedKind>,
-    job: Option<JobId>,
+    of: DeedsOf,
     before: Option<u64>,
     asked: &'a Fields,
 }
@@ -29,22 +28,18 @@ struct Narrowed<'a> {
 impl<'a> Narrowed<'a> {
     fn of(asked: &'a Fields) -> Self {
         Self {
-            who: asked.get("who").parse().ok(),
-            what: DeedKind::from_code(asked.get("what")),
-            job: asked.get("job").parse().ok(),
+            of: DeedsOf {
+                who: asked.get("who").parse().ok(),
+                what: DeedKind::from_code(asked.get("what")),
+                job: asked.get("job").parse().ok(),
+            },
             before: asked.get("before").parse().ok(),
             asked,
         }
     }
 
     fn is_all(&self) -> bool {
-        self.who.is_none() && self.what.is_none() && self.job.is_none()
-    }
-
-    fn fits(&self, deed: &Deed) -> bool {
-        let by = self.who.is_none_or(|who| deed.who == Actor::Person(who));
-        let of = self.what.is_none_or(|what| deed.what == what);
-        by && of && self.job.is_none_or(|job| deed.job == Some(job))
+        self.of == DeedsOf::ALL
     }
 }
 
@@ -55,37 +50,18 @@ struct Found {
     next: Option<u64>,
 }
 
-/// Looks through the deeds, the newest first, until a page is full or enough were looked at.
+/// The deeds of a page, the newest first; storage narrows them, however many there are.
 async fn find(shared: &Shared, narrowed: &Narrowed<'_>) -> Result<Found, StoreError> {
-    let mut found = Found {
-        deeds: Vec::new(),
-        next: narrowed.before,
-    };
-    let mut looked = 0;
-    loop {
-        let batch = shared
-            .accounts()
-            .deeds(found.next, limits::AUDIT_PAGE)
-            .await?;
-        looked += batch.len();
-        let last = batch.len() < limits::AUDIT_PAGE;
-        for (number, deed) in batch {
-            found.next = Some(number);
-            if narrowed.fits(&deed) {
-                found.deeds.push(deed);
-            }
-            if found.deeds.len() == limits::AUDIT_PAGE {
-                return Ok(found);
-            }
-        }
-        if last {
-            found.next = None;
-            return Ok(found);
-        }
-        if looked >= limits::AUDIT_SEARCH {
-            return Ok(found);
-        }
-    }
+    // One more than is shown tells whether there are more.
+    let most = limits::AUDIT_PAGE + 1;
+    let accounts = shared.accounts();
+    let mut read = accounts.deeds(narrowed.of, narrowed.before, most).await?;
+    let more = read.len() == most;
+    read.truncate(limits::AUDIT_PAGE);
+    Ok(Found {
+        next: read.last().map(|(number, _)| *number).filter(|_| more),
+        deeds: read.into_iter().map(|(_, deed)| deed).collect(),
+    })
 }
 
 /// `GET /audit`.
@@ -136,20 +112,53 @@ pub(in crate::serve) async fn page(
     frame(&shared, Some(&who.person), "Audit", &body).into_response()
 }
 
-async fn titles(shared: &Shared) -> Result<BTreeMap<JobId, String>, StoreError> {
-    let jobs = shared.hub.records().jobs().await?;
-    let titled = jobs.into_iter().map(|status| {
-        let title = status.summary.map(|summary| summary.title);
-        (status.job, title.unwrap_or_else(|| status.job.to_string()))
-    });
-    Ok(titled.collect())
+/// What jobs are called, and which of them can be chosen.
+struct Titles {
+    all: BTreeMap<JobId, String>,
+    /// Those with the newest news.
+    newest: Vec<JobId>,
+}
+
+async fn titles(shared: &Shared) -> Result<Titles, StoreError> {
+    let mut jobs = shared.hub.records().jobs().await?;
+    jobs.sort_by_key(|status| (Reverse(status.last_news), status.job));
+    Ok(Titles {
+        newest: jobs
+            .iter()
+            .take(limits::AUDIT_JOBS)
+            .map(|status| status.job)
+            .collect(),
+        all: jobs
+            .into_iter()
+            .map(|status| {
+                let title = status.summary.map(|summary| summary.title);
+                (status.job, title.unwrap_or_else(|| status.job.to_string()))
+            })
+            .collect(),
+    })
+}
+
+impl Titles {
+    /// The jobs to choose from, the one that is chosen among them.
+    fn options(&self, chosen: Option<JobId>) -> Vec<(String, String)> {
+        let beside = chosen.filter(|job| !self.newest.contains(job));
+        let ids = self.newest.iter().chain(&beside);
+        ids.map(|job| (job.to_string(), self.of(*job))).collect()
+    }
+
+    fn of(&self, job: JobId) -> String {
+        self.all
+            .get(&job)
+            .cloned()
+            .unwrap_or_else(|| job.to_string())
+    }
 }
 
 fn filter(
     base: &str,
     narrowed: &Narrowed<'_>,
     names: &BTreeMap<PersonId, String>,
-    titles: &BTreeMap<JobId, String>,
+    titles: &Titles,
 ) -> Markup {
     let choice = |name: &str, label: &str, all: &str, options: Vec<(String, String)>| {
         html! {
@@ -170,34 +179,26 @@ fn filter(
     let deeds = DeedKind::ALL
         .iter()
         .map(|kind| (kind.code().to_owned(), kind.words().to_owned()));
-    let jobs = titles
-        .iter()
-        .map(|(id, title)| (id.to_string(), title.clone()));
     html! {
         form.row method="get" action={ (base) "/audit" } {
             (choice("who", "Who", "anybody", people.collect()))
             (choice("what", "What", "anything", deeds.collect()))
-            (choice("job", "Job", "any", jobs.collect()))
+            (choice("job", "Job", "any", titles.options(narrowed.of.job)))
             button { (icon("filter")) "Show" }
             @if !narrowed.is_all() || narrowed.before.is_some() { a href={ (base) "/audit" } { "Show all" } }
         }
     }
 }
 
-fn job_link(base: &str, titles: &BTreeMap<JobId, String>, job: Option<JobId>) -> Markup {
+fn job_link(base: &str, titles: &Titles, job: Option<JobId>) -> Markup {
     html! {
         @if let Some(job) = job {
-            a href={ (base) "/jobs/" (job) } { (titles.get(&job).cloned().unwrap_or_else(|| job.to_string())) }
+            a href={ (base) "/jobs/" (job) } { (titles.of(job)) }
         }
     }
 }
 
-fn row(
-    base: &str,
-    names: &BTreeMap<PersonId, String>,
-    titles: &BTreeMap<JobId, String>,
-    deed: &Deed,
-) -> Markup {
+fn row(base: &str, names: &BTreeMap<PersonId, String>, titles: &Titles, deed: &Deed) -> Markup {
     html! {
         tr {
             td.nowrap data-label="When" { (moment(deed.at)) }
@@ -227,7 +228,7 @@ fn about(names: &BTreeMap<PersonId, String>, text: &str) -> String {
     words.join(" ")
 }
 
-fn office(base: &str, titles: &BTreeMap<JobId, String>, noted: &[AuditEntry]) -> Markup {
+fn office(base: &str, titles: &Titles, noted: &[AuditEntry]) -> Markup {
     html! {
         h2 { "Devices and refusals" }
         (sheet("Devices and refusals", &html! { table.stack {

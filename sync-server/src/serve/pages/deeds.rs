@@ -1,16 +1,18 @@
 //! What was done to one record: who, when, and what each change put in the place of what.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 use axum::response::Response;
-use chalkwalk_core::document::Deed;
-use chalkwalk_core::job::{RecordRef, Stamp};
+use chalkwalk_core::document::{Deed, Refusal};
+use chalkwalk_core::job::{JobId, RecordRef, Stamp};
 use maud::{Markup, html};
 
 use super::at_job::AtJob;
+use super::memo::Worked;
 use super::unwell;
 use super::words::capital;
+use crate::hub::Hub;
 
 /// The key under which a photo names what it shows.
 const SHOWS: &str = "on:";
@@ -18,36 +20,73 @@ const TALLY: &str = "tally:";
 const STRUCK: &str = "struck";
 const EMPTIED: &str = "emptied";
 
-/// Everything that was done to the job.
-pub(in crate::serve) async fn all(at: &AtJob) -> Result<Arc<Vec<Deed>>, Response> {
-    let worked = at.worked();
-    if let Some(known) = worked.found("history") {
-        return Ok(known);
+/// Everything that was done to a job, and where in it each record was touched.
+pub(in crate::serve) struct History {
+    deeds: Vec<Deed>,
+    of: BTreeMap<RecordRef, Vec<usize>>,
+}
+
+impl History {
+    /// The deeds in their order.
+    pub(in crate::serve) fn of(deeds: Vec<Deed>) -> Self {
+        let mut of: BTreeMap<RecordRef, Vec<usize>> = BTreeMap::new();
+        for (number, deed) in deeds.iter().enumerate() {
+            let shown = deed
+                .wrote
+                .iter()
+                .filter_map(|(key, _)| key.strip_prefix(SHOWS)?.parse().ok());
+            let touched: BTreeSet<RecordRef> = shown.chain(deed.at.clone()).collect();
+            for record in touched {
+                of.entry(record).or_default().push(number);
+            }
+        }
+        Self { deeds, of }
     }
-    let history = at.shared.hub.history(at.id).await;
-    let history: Vec<Deed> = history.map_err(|refusal| unwell(&at.shared, &refusal))?;
-    Ok(worked.keep("history", history))
+
+    /// Those that touched a record, the oldest first.
+    fn touching(&self, record: &RecordRef) -> impl DoubleEndedIterator<Item = &Deed> {
+        let numbers = self.of.get(record).into_iter().flatten();
+        numbers.filter_map(|number| self.deeds.get(*number))
+    }
+}
+
+/// Everything that was done to the job.
+pub(in crate::serve) async fn all(at: &AtJob) -> Result<Arc<History>, Response> {
+    let history = read(&at.shared.hub, &at.worked(), at.id).await;
+    history.map_err(|refusal| unwell(&at.shared, &refusal))
+}
+
+/// The same of a reading of a job.
+pub(in crate::serve) async fn read(
+    hub: &Hub,
+    worked: &Worked,
+    job: JobId,
+) -> Result<Arc<History>, Refusal> {
+    match worked.found("history") {
+        Some(known) => Ok(known),
+        None => Ok(worked.keep("history", History::of(hub.history(job).await?))),
+    }
 }
 
 /// Who last wrote a field of a record, and when.
-pub(in crate::serve) fn last_written(deeds: &[Deed], of: &RecordRef, key: &str) -> Option<Stamp> {
+pub(in crate::serve) fn last_written(deeds: &History, of: &RecordRef, key: &str) -> Option<Stamp> {
     let wrote = |deed: &&Deed| {
         deed.at.as_ref() == Some(of) && deed.wrote.iter().any(|(field, _)| field == key)
     };
-    deeds.iter().rev().find(wrote).map(|deed| deed.by)
+    deeds.touching(of).rev().find(wrote).map(|deed| deed.by)
 }
 
 /// The history of a record, the newest last; `label` gives a field its words.
 pub(in crate::serve) fn history(
     at: &AtJob,
-    deeds: &[Deed],
+    deeds: &History,
     of: &RecordRef,
     label: &dyn Fn(&str) -> String,
 ) -> Markup {
     let shows = format!("{SHOWS}{of}");
     let mut stood: BTreeMap<&str, &str> = BTreeMap::new();
     let mut entries = Vec::new();
-    for deed in deeds {
+    for deed in deeds.touching(of) {
         let own = deed.at.as_ref() == Some(of);
         let lines: Vec<Markup> = deed
             .wrote

@@ -7,26 +7,19 @@ use axum::response::{IntoResponse, Response};
 use chalkwalk_core::document::Refusal;
 use chalkwalk_core::job::{Certificate, DeviceId, Role};
 use maud::{Markup, PreEscaped, html};
-use serde::Deserialize;
 
 use super::super::Shared;
 use super::super::guard::{SignedIn, rank};
 use super::super::icons::icon;
 use super::layout::sheet;
 use super::{
-    button, counted, did, frame, moment, nothing_here, refused, role_choice, role_of, store_unwell,
-    to, unwell,
+    InPart, button, counted, did, frame, moment, nothing_here, refused, role_choice, store_unwell,
+    there, to, unwell,
 };
 use crate::enrol::{CODE_LASTS, Invitation, Ticket, make_code, picture};
 use crate::env::SystemEnv;
 use crate::hub::Lost;
 use crate::store::{DeedKind, Device, StoreError};
-
-#[derive(Deserialize)]
-pub(in crate::serve) struct Part {
-    #[serde(default)]
-    role: String,
-}
 
 /// `GET /devices`.
 pub(in crate::serve) async fn page(
@@ -102,27 +95,25 @@ pub(in crate::serve) async fn invite(
     Extension(who): Extension<SignedIn>,
     headers: HeaderMap,
     uri: Uri,
-    Form(part): Form<Part>,
-) -> Response {
-    let Some(role) = role_of(&part.role) else {
-        let words = "Choose crew, estimator or admin.";
-        let code = StatusCode::UNPROCESSABLE_ENTITY;
-        return refused(&shared, code, "There is no such part", words);
-    };
+    Form(part): Form<InPart>,
+) -> Result<Response, Response> {
+    let role = part.role(&shared)?;
     if rank(role) > rank(who.person.role) {
         let words = "A device can do no more than whoever makes its code.";
-        return refused(&shared, StatusCode::FORBIDDEN, "Ask an admin", words);
+        return Err(refused(
+            &shared,
+            StatusCode::FORBIDDEN,
+            "Ask an admin",
+            words,
+        ));
     }
-    match code(&shared, &who, role).await {
-        Ok(invitation) => {
-            let body = html! {
-                header { h1 { "A code for one device" } }
-                (ticket(&shared, &invitation, &headers, &uri))
-            };
-            frame(&shared, Some(&who.person), "A code for one device", &body).into_response()
-        }
-        Err(error) => store_unwell(&shared, &error),
-    }
+    let made = code(&shared, &who, role).await;
+    let invitation = made.map_err(|error| store_unwell(&shared, &error))?;
+    let body = html! {
+        header { h1 { "A code for one device" } }
+        (ticket(&shared, &invitation, &headers, &uri))
+    };
+    Ok(frame(&shared, Some(&who.person), "A code for one device", &body).into_response())
 }
 
 async fn code(shared: &Shared, who: &SignedIn, role: Role) -> Result<Invitation, StoreError> {
@@ -160,15 +151,9 @@ fn ticket(shared: &Shared, invitation: &Invitation, headers: &HeaderMap, uri: &U
     }
 }
 
-async fn found(shared: &Shared, id: &str) -> Result<Device, Response> {
-    let Ok(id) = id.parse::<DeviceId>() else {
-        return Err(nothing_here(shared));
-    };
-    match shared.hub.records().device(id).await {
-        Ok(Some(device)) => Ok(device),
-        Ok(None) => Err(nothing_here(shared)),
-        Err(error) => Err(store_unwell(shared, &error)),
-    }
+async fn device_of(shared: &Shared, id: &str) -> Result<Device, Response> {
+    let id = id.parse::<DeviceId>().map_err(|_| nothing_here(shared))?;
+    there(shared, shared.hub.records().device(id).await)
 }
 
 /// `GET /devices/{device}`.
@@ -176,15 +161,10 @@ pub(in crate::serve) async fn one(
     State(shared): State<Shared>,
     Extension(who): Extension<SignedIn>,
     Path(id): Path<String>,
-) -> Response {
-    let device = match found(&shared, &id).await {
-        Ok(device) => device,
-        Err(response) => return response,
-    };
-    let lost = match shared.hub.lost(device.id).await {
-        Ok(lost) => lost,
-        Err(refusal) => return unwell(&shared, &refusal),
-    };
+) -> Result<Response, Response> {
+    let device = device_of(&shared, &id).await?;
+    let lost = shared.hub.lost(device.id).await;
+    let lost = lost.map_err(|refusal| unwell(&shared, &refusal))?;
     let name = certificate(&shared, &device).map_or_else(
         || device.id.to_string(),
         |known| format!("{}, {}", known.person, known.device_name),
@@ -214,7 +194,7 @@ pub(in crate::serve) async fn one(
             }
         }
     };
-    frame(&shared, Some(&who.person), &name, &body).into_response()
+    Ok(frame(&shared, Some(&who.person), &name, &body).into_response())
 }
 
 fn what_it_had(base: &str, lost: &Lost) -> Markup {
@@ -253,14 +233,18 @@ fn what_it_had(base: &str, lost: &Lost) -> Markup {
 
 async fn shut_out(shared: &Shared, who: &SignedIn, device: DeviceId) -> Result<(), StoreError> {
     shared.hub.revoke(device).await?;
-    did(
-        shared,
-        who,
-        DeedKind::DeviceRevoked,
-        None,
-        &device.to_string(),
-    )
-    .await
+    let about = device.to_string();
+    did(shared, who, DeedKind::DeviceRevoked, None, &about).await
+}
+
+#[expect(clippy::result_large_err, reason = "a refusal is a whole answer")]
+fn at_device(
+    shared: &Shared,
+    device: DeviceId,
+    done: Result<(), StoreError>,
+) -> Result<Response, Response> {
+    done.map_err(|error| store_unwell(shared, &error))?;
+    Ok(to(shared, &format!("/devices/{device}")))
 }
 
 /// `POST /devices/{device}/revoke`.
@@ -268,15 +252,10 @@ pub(in crate::serve) async fn revoke(
     State(shared): State<Shared>,
     Extension(who): Extension<SignedIn>,
     Path(id): Path<String>,
-) -> Response {
-    let device = match found(&shared, &id).await {
-        Ok(device) => device,
-        Err(response) => return response,
-    };
-    match shut_out(&shared, &who, device.id).await {
-        Ok(()) => to(&shared, &format!("/devices/{}", device.id)),
-        Err(error) => store_unwell(&shared, &error),
-    }
+) -> Result<Response, Response> {
+    let device = device_of(&shared, &id).await?;
+    let done = shut_out(&shared, &who, device.id).await;
+    at_device(&shared, device.id, done)
 }
 
 /// `POST /devices/{device}/reinstate`.
@@ -284,26 +263,15 @@ pub(in crate::serve) async fn reinstate(
     State(shared): State<Shared>,
     Extension(who): Extension<SignedIn>,
     Path(id): Path<String>,
-) -> Response {
-    let device = match found(&shared, &id).await {
-        Ok(device) => device,
-        Err(response) => return response,
-    };
+) -> Result<Response, Response> {
+    let device = device_of(&shared, &id).await?;
     let done = async {
         shared.hub.reinstate(device.id).await?;
-        did(
-            &shared,
-            &who,
-            DeedKind::DeviceReinstated,
-            None,
-            &device.id.to_string(),
-        )
-        .await
+        let about = device.id.to_string();
+        did(&shared, &who, DeedKind::DeviceReinstated, None, &about).await
     };
-    match done.await {
-        Ok(()) => to(&shared, &format!("/devices/{}", device.id)),
-        Err(error) => store_unwell(&shared, &error),
-    }
+    let done = done.await;
+    at_device(&shared, device.id, done)
 }
 
 /// `POST /devices/{device}/lost`.
@@ -313,11 +281,8 @@ pub(in crate::serve) async fn lost(
     Path(id): Path<String>,
     headers: HeaderMap,
     uri: Uri,
-) -> Response {
-    let device = match found(&shared, &id).await {
-        Ok(device) => device,
-        Err(response) => return response,
-    };
+) -> Result<Response, Response> {
+    let device = device_of(&shared, &id).await?;
     let role = certificate(&shared, &device).map_or(Role::Crew, |known| known.role);
     // Nobody hands out more than their own part.
     let role = if rank(role) > rank(who.person.role) {
@@ -327,27 +292,19 @@ pub(in crate::serve) async fn lost(
     };
     let done = async {
         shut_out(&shared, &who, device.id).await?;
-        did(
-            &shared,
-            &who,
-            DeedKind::DeviceLost,
-            None,
-            &device.id.to_string(),
-        )
-        .await?;
+        let about = device.id.to_string();
+        did(&shared, &who, DeedKind::DeviceLost, None, &about).await?;
         let lost = shared.hub.lost(device.id).await?;
         let invitation = code(&shared, &who, role).await?;
         Ok::<_, Refusal>((lost, invitation))
     };
-    let (lost, invitation) = match done.await {
-        Ok(done) => done,
-        Err(refusal) => return unwell(&shared, &refusal),
-    };
+    let done = done.await;
+    let (lost, invitation) = done.map_err(|refusal| unwell(&shared, &refusal))?;
     let body = html! {
         header { h1 { "The device is shut out" } p.under { "Its sessions are ended." } }
         (what_it_had(&shared.base, &lost))
         h2 { "For the next device" }
         (ticket(&shared, &invitation, &headers, &uri))
     };
-    frame(&shared, Some(&who.person), "The device is shut out", &body).into_response()
+    Ok(frame(&shared, Some(&who.person), "The device is shut out", &body).into_response())
 }

@@ -8,7 +8,6 @@ use std::time::{Duration, Instant};
 
 use chalkwalk_core::job::{Job, JobId, Millis};
 use chalkwalk_core::limits as core_limits;
-use chalkwalk_core::review::{Facts, leave_site};
 
 use super::walk::Walk;
 use crate::limits;
@@ -25,7 +24,6 @@ pub(crate) struct Memo {
 pub(in crate::serve) struct Worked {
     of: Arc<Job>,
     walk: OnceLock<Walk>,
-    open: OnceLock<usize>,
     kept: Mutex<BTreeMap<(TypeId, String), Arc<dyn Any + Send + Sync>>>,
 }
 
@@ -38,6 +36,12 @@ impl Worked {
         let kept = self.kept.lock().unwrap_or_else(PoisonError::into_inner);
         let known = kept.get(&(TypeId::of::<T>(), with.to_owned()))?;
         Arc::clone(known).downcast().ok()
+    }
+
+    /// Whether anything of this kind was worked out of this reading.
+    pub(in crate::serve) fn has_any<T: 'static>(&self) -> bool {
+        let kept = self.kept.lock().unwrap_or_else(PoisonError::into_inner);
+        kept.keys().any(|(kind, _)| *kind == TypeId::of::<T>())
     }
 
     /// Keeps what was worked out of this reading with `with`.
@@ -68,20 +72,21 @@ impl Worked {
     pub(in crate::serve) fn walk(&self) -> &Walk {
         self.walk.get_or_init(|| Walk::of(&self.of))
     }
-
-    /// How many points the check before leaving finds open.
-    pub(in crate::serve) fn open_points(&self, now: Millis) -> usize {
-        *self.open.get_or_init(|| {
-            let facts = Facts {
-                now,
-                ..Facts::default()
-            };
-            leave_site::check(&self.of, &facts).len()
-        })
-    }
 }
 
 impl Memo {
+    /// What was worked out of the reading of a job at which somebody looked a moment ago.
+    pub(in crate::serve) fn of_late(&self, id: JobId, now: Millis) -> Option<Arc<Worked>> {
+        let looks = self.looks.lock().unwrap_or_else(PoisonError::into_inner);
+        let looked = looks
+            .iter()
+            .any(|((_, job), at)| *job == id && fresh(*at, now));
+        drop(looks);
+        let worked = self.worked.lock().unwrap_or_else(PoisonError::into_inner);
+        let (_, worked) = worked.get(&id).filter(|_| looked)?;
+        Some(Arc::clone(worked))
+    }
+
     /// What follows from this reading of a job.
     pub(in crate::serve) fn of(&self, id: JobId, job: &Arc<Job>) -> Arc<Worked> {
         let mut worked = self.worked.lock().unwrap_or_else(PoisonError::into_inner);
@@ -97,7 +102,6 @@ impl Memo {
         let new = Arc::new(Worked {
             of: Arc::clone(job),
             walk: OnceLock::new(),
-            open: OnceLock::new(),
             kept: Mutex::default(),
         });
         worked.insert(id, (Instant::now(), Arc::clone(&new)));
@@ -130,6 +134,7 @@ fn fresh(at: Millis, now: Millis) -> bool {
 }
 
 #[cfg(test)]
+#[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
 
@@ -145,5 +150,22 @@ mod tests {
         assert!(memo.is_new_look(ada, job(1), 1_000 + limits::SAME_LOOK_MS));
         // A clock that was set back hides no look.
         assert!(memo.is_new_look(ada, job(1), 500));
+    }
+
+    #[test]
+    fn what_is_worked_out_ahead_is_of_jobs_looked_at_lately() {
+        let memo = Memo::default();
+        let id = JobId::from_bytes([1; 16]);
+        let document = chalkwalk_core::document::Document::new().unwrap();
+        let read = Arc::new(document.job().clone());
+        assert!(memo.of_late(id, 0).is_none());
+        let worked = memo.of(id, &read);
+        worked.once("some", |job| job.schema);
+        assert!(memo.of_late(id, 0).is_none(), "nobody looked");
+        memo.looked(PersonId([1; 16]), id, 0);
+        let late = memo.of_late(id, 1).unwrap();
+        assert!(Arc::ptr_eq(&late, &worked));
+        assert!(late.has_any::<u32>() && !late.has_any::<u64>());
+        assert!(memo.of_late(id, limits::SAME_LOOK_MS).is_none());
     }
 }

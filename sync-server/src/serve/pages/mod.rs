@@ -6,8 +6,9 @@ pub(in crate::serve) mod at_job;
 pub(super) mod audit;
 pub(super) mod beside;
 pub(super) mod custody;
-mod deeds;
+pub(in crate::serve) mod deeds;
 pub(super) mod devices;
+pub(in crate::serve) mod edit;
 pub(super) mod estimate;
 pub(in crate::serve) mod fields;
 pub(super) mod findings;
@@ -15,6 +16,7 @@ pub(in crate::serve) mod form;
 pub(super) mod house;
 pub(super) mod jobs;
 pub(in crate::serve) mod layout;
+pub(super) mod marks;
 pub(in crate::serve) mod memo;
 pub(super) mod once;
 pub(super) mod open;
@@ -22,8 +24,7 @@ pub(super) mod packets;
 pub(super) mod people;
 pub(super) mod prepare;
 pub(super) mod sheets;
-mod shots;
-pub(in crate::serve) mod shown;
+pub(in crate::serve) mod shots;
 pub(super) mod sides;
 pub(super) mod sign_in;
 pub(super) mod storage;
@@ -41,11 +42,6 @@ use super::Shared;
 use super::guard::{SignedIn, rank};
 use crate::store::{Actor, DeedKind, Person, StoreError};
 use form::{Tone, notice};
-
-async fn seen(shared: &Shared, who: &SignedIn, job: JobId) -> Result<bool, StoreError> {
-    Ok(shared.hub.records().job(job).await?.is_some()
-        && shared.hub.person_sees(who.person.role, job).await?)
-}
 
 /// Nothing stands at this address.
 pub(super) fn nothing_here(shared: &Shared) -> Response {
@@ -174,9 +170,31 @@ pub(super) fn escaped(text: &str) -> String {
     out
 }
 
-/// The role that a form names.
-pub(super) fn role_of(word: &str) -> Option<Role> {
-    Role::from_code(word).filter(|role| *role != Role::Office)
+/// A form that names a person's part.
+#[derive(serde::Deserialize)]
+pub(super) struct InPart {
+    #[serde(default)]
+    role: String,
+}
+
+impl InPart {
+    /// The role that the form names.
+    #[expect(clippy::result_large_err, reason = "a refusal is a whole answer")]
+    fn role(&self, shared: &Shared) -> Result<Role, Response> {
+        let known = Role::from_code(&self.role).filter(|role| *role != Role::Office);
+        known.ok_or_else(|| {
+            let words = "Choose crew, estimator or admin.";
+            let code = StatusCode::UNPROCESSABLE_ENTITY;
+            refused(shared, code, "There is no such part", words)
+        })
+    }
+}
+
+/// What a path names, as storage knows it.
+#[expect(clippy::result_large_err, reason = "a refusal is a whole answer")]
+fn there<T>(shared: &Shared, read: Result<Option<T>, StoreError>) -> Result<T, Response> {
+    let known = read.map_err(|error| store_unwell(shared, &error))?;
+    known.ok_or_else(|| nothing_here(shared))
 }
 
 /// A choice of roles; the label names it by `id`.

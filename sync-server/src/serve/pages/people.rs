@@ -6,25 +6,18 @@ use axum::http::{HeaderMap, StatusCode, Uri};
 use axum::response::{IntoResponse, Response};
 use chalkwalk_core::job::Role;
 use maud::{Markup, html};
-use serde::Deserialize;
 
 use super::super::Shared;
 use super::super::guard::SignedIn;
 use super::super::icons::icon;
 use super::layout::sheet;
 use super::{
-    button, counted, did, frame, handed_over, moment, nothing_here, refused, role_choice, role_of,
-    store_unwell, to,
+    InPart, button, counted, did, frame, handed_over, moment, nothing_here, refused, role_choice,
+    store_unwell, there, to,
 };
 use crate::env::SystemEnv;
 use crate::people::{OneTime, make_once};
 use crate::store::{Actor, DeedKind, Person, PersonId, Purpose, StoreError};
-
-#[derive(Deserialize)]
-pub(in crate::serve) struct Part {
-    #[serde(default)]
-    role: String,
-}
 
 /// `GET /people`.
 pub(in crate::serve) async fn page(
@@ -96,28 +89,28 @@ pub(in crate::serve) async fn invite(
     Extension(who): Extension<SignedIn>,
     headers: HeaderMap,
     uri: Uri,
-    Form(part): Form<Part>,
-) -> Response {
-    let Some(role) = role_of(&part.role) else {
-        return unknown_part(&shared);
-    };
-    let purpose = Purpose::Join(role);
-    let by = Actor::Person(who.person.id);
-    match make_once(shared.accounts(), purpose, by, &mut SystemEnv).await {
-        Ok(link) => handed_out(
-            &shared,
-            &who,
-            &link,
-            &shared.house.front.origin(&headers, &uri),
-        ),
-        Err(error) => store_unwell(&shared, &error),
-    }
+    Form(part): Form<InPart>,
+) -> Result<Response, Response> {
+    let purpose = Purpose::Join(part.role(&shared)?);
+    one_time(
+        &shared,
+        &who,
+        purpose,
+        &shared.house.front.origin(&headers, &uri),
+    )
+    .await
 }
 
-fn unknown_part(shared: &Shared) -> Response {
-    let code = StatusCode::UNPROCESSABLE_ENTITY;
-    let words = "Choose crew, estimator or admin.";
-    refused(shared, code, "There is no such part", words)
+async fn one_time(
+    shared: &Shared,
+    who: &SignedIn,
+    purpose: Purpose,
+    origin: &str,
+) -> Result<Response, Response> {
+    let by = Actor::Person(who.person.id);
+    let made = make_once(shared.accounts(), purpose, by, &mut SystemEnv).await;
+    let link = made.map_err(|error| store_unwell(shared, &error))?;
+    Ok(handed_out(shared, who, &link, origin))
 }
 
 fn handed_out(shared: &Shared, who: &SignedIn, link: &OneTime, origin: &str) -> Response {
@@ -130,15 +123,9 @@ fn handed_out(shared: &Shared, who: &SignedIn, link: &OneTime, origin: &str) -> 
     frame(shared, Some(&who.person), title, &body).into_response()
 }
 
-async fn found(shared: &Shared, id: &str) -> Result<Person, Response> {
-    let Ok(id) = id.parse::<PersonId>() else {
-        return Err(nothing_here(shared));
-    };
-    match shared.accounts().person(id).await {
-        Ok(Some(person)) => Ok(person),
-        Ok(None) => Err(nothing_here(shared)),
-        Err(error) => Err(store_unwell(shared, &error)),
-    }
+async fn person_of(shared: &Shared, id: &str) -> Result<Person, Response> {
+    let id = id.parse::<PersonId>().map_err(|_| nothing_here(shared))?;
+    there(shared, shared.accounts().person(id).await)
 }
 
 /// `POST /people/{person}/link`.
@@ -148,22 +135,16 @@ pub(in crate::serve) async fn password_link(
     Path(id): Path<String>,
     headers: HeaderMap,
     uri: Uri,
-) -> Response {
-    let person = match found(&shared, &id).await {
-        Ok(person) => person,
-        Err(response) => return response,
-    };
+) -> Result<Response, Response> {
+    let person = person_of(&shared, &id).await?;
     let purpose = Purpose::Password(person.id);
-    let by = Actor::Person(who.person.id);
-    match make_once(shared.accounts(), purpose, by, &mut SystemEnv).await {
-        Ok(link) => handed_out(
-            &shared,
-            &who,
-            &link,
-            &shared.house.front.origin(&headers, &uri),
-        ),
-        Err(error) => store_unwell(&shared, &error),
-    }
+    one_time(
+        &shared,
+        &who,
+        purpose,
+        &shared.house.front.origin(&headers, &uri),
+    )
+    .await
 }
 
 /// Sees that somebody else is admin, so that nobody locks the company out.
@@ -184,15 +165,10 @@ pub(in crate::serve) async fn set_role(
     State(shared): State<Shared>,
     Extension(who): Extension<SignedIn>,
     Path(id): Path<String>,
-    Form(part): Form<Part>,
-) -> Response {
-    let person = match found(&shared, &id).await {
-        Ok(person) => person,
-        Err(response) => return response,
-    };
-    let Some(role) = role_of(&part.role) else {
-        return unknown_part(&shared);
-    };
+    Form(part): Form<InPart>,
+) -> Result<Response, Response> {
+    let person = person_of(&shared, &id).await?;
+    let role = part.role(&shared)?;
     let done = async {
         if role != Role::Admin && !another_admin(&shared, &person).await? {
             return Ok(false);
@@ -202,7 +178,7 @@ pub(in crate::serve) async fn set_role(
         did(&shared, &who, DeedKind::RoleChanged, None, &about).await?;
         Ok::<_, StoreError>(true)
     };
-    finished(&shared, done.await)
+    Ok(finished(&shared, done.await))
 }
 
 fn finished(shared: &Shared, done: Result<bool, StoreError>) -> Response {
@@ -218,28 +194,19 @@ pub(in crate::serve) async fn shut_out(
     State(shared): State<Shared>,
     Extension(who): Extension<SignedIn>,
     Path(id): Path<String>,
-) -> Response {
-    let person = match found(&shared, &id).await {
-        Ok(person) => person,
-        Err(response) => return response,
-    };
+) -> Result<Response, Response> {
+    let person = person_of(&shared, &id).await?;
     let done = async {
         if !another_admin(&shared, &person).await? {
             return Ok(false);
         }
         let now = shared.hub.now();
         shared.accounts().set_shut_out(person.id, Some(now)).await?;
-        did(
-            &shared,
-            &who,
-            DeedKind::ShutOut,
-            None,
-            &person.id.to_string(),
-        )
-        .await?;
+        let about = person.id.to_string();
+        did(&shared, &who, DeedKind::ShutOut, None, &about).await?;
         Ok::<_, StoreError>(true)
     };
-    finished(&shared, done.await)
+    Ok(finished(&shared, done.await))
 }
 
 /// `POST /people/{person}/let-in`.
@@ -247,15 +214,12 @@ pub(in crate::serve) async fn let_in(
     State(shared): State<Shared>,
     Extension(who): Extension<SignedIn>,
     Path(id): Path<String>,
-) -> Response {
-    let person = match found(&shared, &id).await {
-        Ok(person) => person,
-        Err(response) => return response,
-    };
+) -> Result<Response, Response> {
+    let person = person_of(&shared, &id).await?;
     let done = async {
         shared.accounts().set_shut_out(person.id, None).await?;
         did(&shared, &who, DeedKind::LetIn, None, &person.id.to_string()).await?;
         Ok::<_, StoreError>(true)
     };
-    finished(&shared, done.await)
+    Ok(finished(&shared, done.await))
 }

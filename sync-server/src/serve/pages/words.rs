@@ -5,6 +5,7 @@ use chalkwalk_core::review::State;
 use maud::{Markup, html};
 
 use super::super::icons::icon;
+use super::at_job::AtJob;
 
 /// What a finding amounts to: a shape, a word and a colour.
 pub(in crate::serve) fn state(state: State) -> Markup {
@@ -103,6 +104,12 @@ pub(in crate::serve) fn record_name(job: &Job, at: &RecordRef) -> String {
             .test_squares
             .get(&at.id)
             .map(|square| placed("Test square".to_owned(), square.slope.as_ref())),
+        Kind::Edge => records.edges.get(&at.id).map(|edge| {
+            let kind = edge.kind.map_or("edge", |kind| kind.label());
+            placed(capital(kind), edge.slope.as_ref())
+        }),
+        Kind::Property => Some("The house and its owner".to_owned()),
+        Kind::Interview => Some("What the owner said".to_owned()),
         _ if at.is_place() => Some(capital(&job.place_name(at))),
         _ => None,
     };
@@ -114,7 +121,18 @@ pub(in crate::serve) fn record_path(at: &RecordRef) -> Option<String> {
     match at.kind {
         Kind::Finding => Some(format!("/findings/{}", at.id)),
         _ if at.is_place() => Some(format!("/sides/{}/{}", at.kind.code(), at.id)),
-        _ => None,
+        kind => super::edit::sheet_of(kind).map(|_| format!("/records/{}/{}", kind.code(), at.id)),
+    }
+}
+
+/// A record by its name, with the way to its page where it has one.
+pub(in crate::serve) fn called(at: &AtJob, record: &RecordRef) -> Markup {
+    let name = record_name(&at.job, record);
+    html! {
+        @match record_path(record) {
+            Some(path) => a href={ (at.path()) (path) } { (name) },
+            None => (name),
+        }
     }
 }
 

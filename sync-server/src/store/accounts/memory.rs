@@ -283,11 +283,16 @@ impl Accounts for MemoryAccounts {
         Ok(())
     }
 
-    async fn deeds(&self, before: Option<u64>, max: usize) -> Result<Vec<(u64, Deed)>, StoreError> {
+    async fn deeds(
+        &self,
+        of: DeedsOf,
+        before: Option<u64>,
+        max: usize,
+    ) -> Result<Vec<(u64, Deed)>, StoreError> {
         let state = self.state();
         Ok((1u64..)
             .zip(&state.deeds)
-            .filter(|(number, _)| before.is_none_or(|before| *number < before))
+            .filter(|(number, deed)| before.is_none_or(|before| *number < before) && of.takes(deed))
             .map(|(number, deed)| (number, deed.clone()))
             .collect::<Vec<_>>()
             .into_iter()

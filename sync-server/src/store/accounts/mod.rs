@@ -149,8 +149,14 @@ pub trait Accounts: Send + Sync + 'static {
     /// Adds to what people did. Nothing takes an entry away.
     async fn note(&self, deed: &Deed) -> Result<(), StoreError>;
 
-    /// What people did, newest first; with `before` only what was added before that number.
-    async fn deeds(&self, before: Option<u64>, max: usize) -> Result<Vec<(u64, Deed)>, StoreError>;
+    /// What people did, as far as it is asked for, newest first; with `before` only what was added
+    /// before that number. However long ago it was, no more is read than is answered.
+    async fn deeds(
+        &self,
+        of: DeedsOf,
+        before: Option<u64>,
+        max: usize,
+    ) -> Result<Vec<(u64, Deed)>, StoreError>;
 
     /// Whether other nodes may work on the same accounts, so that what must be counted for all of
     /// them together is counted here.

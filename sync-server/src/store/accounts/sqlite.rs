@@ -24,6 +24,7 @@ const LAYOUTS: &[&str] = &[
     include_str!("0002_tries.sql"),
     include_str!("0003_marks.sql"),
     include_str!("0004_papers.sql"),
+    include_str!("0005_deeds.sql"),
 ];
 
 /// Accounts in one SQLite file. Clones share it.
@@ -270,8 +271,14 @@ impl Accounts for SqliteAccounts {
         self.write(move |tx| access::note(tx, &deed)).await
     }
 
-    async fn deeds(&self, before: Option<u64>, max: usize) -> Result<Vec<(u64, Deed)>, StoreError> {
-        self.read(move |tx| access::deeds(tx, before, max)).await
+    async fn deeds(
+        &self,
+        of: DeedsOf,
+        before: Option<u64>,
+        max: usize,
+    ) -> Result<Vec<(u64, Deed)>, StoreError> {
+        self.read(move |tx| access::deeds(tx, of, before, max))
+            .await
     }
 
     async fn tries(&self, key: [u8; 32], now: Millis) -> Result<u64, StoreError> {

@@ -221,6 +221,33 @@ pub struct Deed {
     pub about: String,
 }
 
+/// Which deeds are asked for; what is left open narrows nothing.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct DeedsOf {
+    /// Those of one person.
+    pub who: Option<PersonId>,
+    /// Those of one kind.
+    pub what: Option<DeedKind>,
+    /// Those about one job.
+    pub job: Option<JobId>,
+}
+
+impl DeedsOf {
+    /// All deeds.
+    pub const ALL: Self = Self {
+        who: None,
+        what: None,
+        job: None,
+    };
+
+    /// Whether a deed is among them.
+    pub fn takes(&self, deed: &Deed) -> bool {
+        let by = self.who.is_none_or(|who| deed.who == Actor::Person(who));
+        let of = self.what.is_none_or(|what| deed.what == what);
+        by && of && self.job.is_none_or(|job| deed.job == Some(job))
+    }
+}
+
 macro_rules! deeds {
     ($($variant:ident = $code:literal, $words:literal;)*) => {
         /// What a person saw or did.

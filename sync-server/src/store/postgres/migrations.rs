@@ -9,6 +9,7 @@ const LAYOUTS: &[&str] = &[
     include_str!("0003_held.sql"),
     include_str!("0004_list.sql"),
     include_str!("0005_papers.sql"),
+    include_str!("0006_deeds.sql"),
 ];
 
 /// Brings the schema up to the newest layout, one layout a transaction. Several nodes may start

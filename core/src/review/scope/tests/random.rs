@@ -241,7 +241,12 @@ fn holds(job: &Job, inputs: &ScopeInputs) -> Result<(), TestCaseError> {
             );
         }
         for at in &line.findings {
-            prop_assert!(!office_only_finding(&job.records.findings[&at.id]));
+            let finding = &job.records.findings[&at.id];
+            prop_assert!(
+                !office_only_finding(finding),
+                "{at} behind {}: {finding:?}",
+                line.key
+            );
             behind.insert(at);
         }
         for photo in &line.photos {

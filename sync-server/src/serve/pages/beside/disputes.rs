@@ -13,7 +13,7 @@ use super::super::estimate::{given, money};
 use super::super::fields::Asked;
 use super::super::layout::Part;
 use super::super::nothing_here;
-use super::super::shown::Pictures;
+use super::super::shots::Shots;
 use super::entry::state;
 use super::opened::{Beside, Held};
 use crate::serve::Shared;
@@ -44,7 +44,7 @@ pub(in crate::serve) async fn page(
 ) -> Response {
     let read = async {
         let (beside, list) = opened(&shared, &who, &id, asked.get("of")).await?;
-        let pictures = Pictures::of(&beside.at).await?;
+        let pictures = Shots::of(&beside.at).await?;
         Ok::<_, Response>((beside, list, pictures))
     };
     let (beside, list, pictures) = match read.await {
@@ -80,7 +80,7 @@ fn head(at: &AtJob, held: &Held) -> Markup {
     }
 }
 
-fn one(at: &AtJob, pictures: &Pictures, dispute: &Dispute) -> Markup {
+fn one(at: &AtJob, pictures: &Shots, dispute: &Dispute) -> Markup {
     html! {
         li.card value=(dispute.number) {
             h3 { (dispute.number) ". " (dispute.item) }

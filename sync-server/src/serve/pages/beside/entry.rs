@@ -6,7 +6,7 @@ use maud::{Markup, html};
 use super::super::at_job::AtJob;
 use super::super::escaped;
 use super::super::estimate::money;
-use super::super::shown::Pictures;
+use super::super::shots::Shots;
 use super::opened::Held;
 use crate::serve::icons::icon;
 
@@ -29,7 +29,7 @@ pub(super) fn state(outcome: Outcome) -> Markup {
 }
 
 /// One row of the table.
-pub(super) fn row(at: &AtJob, held: &Held, entry: &Entry, pictures: &Pictures) -> Markup {
+pub(super) fn row(at: &AtJob, held: &Held, entry: &Entry, pictures: &Shots) -> Markup {
     html! {
         tr {
             th scope="row" { (state(entry.outcome)) }

@@ -14,7 +14,7 @@ use super::super::estimate::money;
 use super::super::fields::{Asked, Fields};
 use super::super::form::{Field, Tone, notice};
 use super::super::layout::Part;
-use super::super::shown::Pictures;
+use super::super::shots::Shots;
 use super::entry::{row, state};
 use super::opened::{Beside, Held, name};
 use crate::limits;
@@ -52,7 +52,7 @@ async fn shown(
 ) -> Response {
     let read = async {
         let beside = Beside::open(shared, who, id, asked.get("of"), Reader::Office).await?;
-        let pictures = Pictures::of(&beside.at).await?;
+        let pictures = Shots::of(&beside.at).await?;
         Ok::<_, Response>((beside, pictures))
     };
     let (beside, pictures) = match read.await {
@@ -67,7 +67,7 @@ async fn shown(
     response
 }
 
-fn body(beside: &Beside, pictures: &Pictures, asked: &Fields, trouble: Option<&str>) -> Markup {
+fn body(beside: &Beside, pictures: &Shots, asked: &Fields, trouble: Option<&str>) -> Markup {
     let at = &beside.at;
     html! {
         h2 { "Insurer's scope" }
@@ -119,7 +119,7 @@ fn compared(
     beside: &Beside,
     held: &Held,
     comparison: &Comparison,
-    pictures: &Pictures,
+    pictures: &Shots,
     asked: &Fields,
 ) -> Markup {
     let (at, path) = (&beside.at, beside.at.path());

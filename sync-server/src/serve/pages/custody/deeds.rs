@@ -8,7 +8,7 @@ use maud::{Markup, html};
 
 use super::super::at_job::AtJob;
 use super::super::fields::Fields;
-use super::super::shown::called;
+use super::super::words::called;
 use crate::hub::{InCustody, Vouched};
 use crate::limits;
 use crate::serve::icons::icon;
@@ -61,13 +61,16 @@ pub(super) fn list(at: &AtJob, held: &InCustody, asked: &Fields) -> Markup {
 }
 
 fn filter(at: &AtJob, held: &InCustody, path: &str, asked: &Fields) -> Markup {
-    let kinds: BTreeSet<&str> = held
-        .custody
-        .entries
-        .iter()
-        .filter_map(|entry| entry.deed.at.as_ref())
-        .map(|at| Kind::label(at.kind))
-        .collect();
+    let kinds = at
+        .worked()
+        .once::<BTreeSet<&'static str>>("kinds of custody", |_| {
+            let records = held
+                .custody
+                .entries
+                .iter()
+                .filter_map(|entry| entry.deed.at.as_ref());
+            records.map(|at| Kind::label(at.kind)).collect()
+        });
     html! {
         form.row.no-print method="get" action={ (path) "#deeds" } {
             div.field { label for="device" { "Who" } select id="device" name="device" {
@@ -79,7 +82,7 @@ fn filter(at: &AtJob, held: &InCustody, path: &str, asked: &Fields) -> Markup {
             } }
             div.field { label for="kind" { "Kind of record" } select id="kind" name="kind" {
                 option value="" { "all" }
-                @for kind in kinds { option value=(kind) selected[asked.get("kind") == kind] { (kind) } }
+                @for kind in kinds.iter() { option value=(kind) selected[asked.get("kind") == *kind] { (kind) } }
             } }
             button { (icon("filter")) "Show" }
         }

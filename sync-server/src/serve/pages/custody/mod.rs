@@ -5,4 +5,4 @@ mod findings;
 mod page;
 
 pub(in crate::serve) use findings::findings;
-pub(in crate::serve) use page::{page, size};
+pub(in crate::serve) use page::{checked, page, size};

@@ -1,19 +1,24 @@
 //! `GET /jobs/{job}/custody`: who recorded what, when, on which device, and whether it can be
 //! checked.
 
+use std::sync::Arc;
+
 use axum::Extension;
 use axum::extract::{Path, State};
 use axum::response::Response;
-use chalkwalk_core::job::{BlobKind, Kind, hex};
+use chalkwalk_core::document::Refusal;
+use chalkwalk_core::job::{JobId, Kind, hex};
 use maud::{Markup, html};
 
 use super::super::at_job::AtJob;
 use super::super::fields::Asked;
 use super::super::form::{Tone, notice};
 use super::super::layout::Part;
-use super::super::{counted, nothing_here, store_unwell, unwell};
+use super::super::memo::Worked;
+use super::super::shots::Shots;
+use super::super::{counted, nothing_here, unwell};
 use super::deeds;
-use crate::hub::{InCustody, Vouched};
+use crate::hub::{Hub, InCustody, Vouched};
 use crate::serve::Shared;
 use crate::serve::guard::SignedIn;
 use crate::serve::icons::icon;
@@ -29,21 +34,15 @@ pub(in crate::serve) async fn page(
         Ok(at) => at,
         Err(response) => return response,
     };
-    let worked = at.worked();
-    let held = match worked.found::<InCustody>("checked") {
-        Some(held) => held,
-        None => match shared.hub.in_custody(at.id).await {
-            Ok(Some(held)) => worked.keep("checked", held),
-            Ok(None) => return nothing_here(&shared),
-            Err(refusal) => return unwell(&shared, &refusal),
-        },
+    let held = match checked(&shared.hub, &at.worked(), at.id).await {
+        Ok(Some(held)) => held,
+        Ok(None) => return nothing_here(&shared),
+        Err(refusal) => return unwell(&shared, &refusal),
     };
-    let files = match shared.hub.records().blobs(at.id).await {
-        Ok(files) => files,
-        Err(error) => return store_unwell(&shared, &error),
+    let bytes = match Shots::of(&at).await {
+        Ok(shots) => shots.files.originals,
+        Err(response) => return response,
     };
-    let originals = files.iter().filter(|file| file.kind == BlobKind::Original);
-    let bytes: u64 = originals.map(|file| file.size).sum();
     let main = html! {
         h2 { "Custody" }
         (verdict(&held))
@@ -53,6 +52,19 @@ pub(in crate::serve) async fn page(
         (deeds::list(&at, &held, &asked))
     };
     at.page(Part::Custody, &[], &main)
+}
+
+/// A job with its history, every signature checked, once for a reading of it.
+pub(in crate::serve) async fn checked(
+    hub: &Hub,
+    worked: &Worked,
+    job: JobId,
+) -> Result<Option<Arc<InCustody>>, Refusal> {
+    if let Some(held) = worked.found("checked") {
+        return Ok(Some(held));
+    }
+    let held = hub.in_custody(job).await?;
+    Ok(held.map(|held| worked.keep("checked", held)))
 }
 
 fn count(held: &InCustody, which: Vouched) -> usize {

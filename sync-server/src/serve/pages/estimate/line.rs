@@ -15,7 +15,8 @@ use super::super::fields::{Asked, Fields};
 use super::super::form::Field;
 use super::super::layout::Part;
 use super::super::nothing_here;
-use super::super::shown::{Pictures, called};
+use super::super::shots::Shots;
+use super::super::words::called;
 use super::change::{last_change, shown_values};
 use super::clash::NotDone;
 use super::reckoned::Reckoned;
@@ -112,7 +113,7 @@ async fn shown(shared: &Shared, who: &SignedIn, id: &str, form: &Form<'_>) -> Re
     let read = async {
         let at = AtJob::open(shared, who, id).await?;
         let reckoned = Reckoned::of(&at).await?;
-        let pictures = Pictures::of(&at).await?;
+        let pictures = Shots::of(&at).await?;
         Ok::<_, Response>((at, reckoned, pictures))
     };
     let (at, reckoned, pictures) = match read.await {
@@ -148,7 +149,7 @@ fn no_line(at: &AtJob, form: &Form<'_>) -> Markup {
     }
 }
 
-fn one_line(at: &AtJob, pictures: &Pictures, line: &ScopeLine, form: &Form<'_>) -> Markup {
+fn one_line(at: &AtJob, pictures: &Shots, line: &ScopeLine, form: &Form<'_>) -> Markup {
     html! {
         (up(at))
         h2 { (line.item_words) ", " (line.action.label()) }

@@ -9,7 +9,8 @@ use maud::{Markup, html};
 use super::super::at_job::AtJob;
 use super::super::form::{Tone, notice};
 use super::super::layout::Part;
-use super::super::shown::{Pictures, called};
+use super::super::shots::Shots;
+use super::super::words::called;
 use super::super::{counted, escaped};
 use super::reckoned::{Reckoned, money};
 use super::stands::{changed, quantity, rests_on, unsure};
@@ -29,7 +30,7 @@ pub(in crate::serve) async fn page(
     let read = async {
         let at = AtJob::open(&shared, &who, &id).await?;
         let reckoned = Reckoned::of(&at).await?;
-        let pictures = Pictures::of(&at).await?;
+        let pictures = Shots::of(&at).await?;
         Ok::<_, Response>((at, reckoned, pictures))
     };
     match read.await {
@@ -41,7 +42,7 @@ pub(in crate::serve) async fn page(
     }
 }
 
-fn body(at: &AtJob, reckoned: &Reckoned, pictures: &Pictures) -> Markup {
+fn body(at: &AtJob, reckoned: &Reckoned, pictures: &Shots) -> Markup {
     let (scope, path) = (&reckoned.scope, at.path());
     let open = scope.lines.iter().filter(|line| !line.unsure.is_empty());
     let changed = scope.lines.iter().filter(|line| line.change.is_some());
@@ -115,7 +116,7 @@ fn nothing(at: &AtJob) -> Markup {
     }
 }
 
-fn lines(at: &AtJob, reckoned: &Reckoned, pictures: &Pictures) -> Markup {
+fn lines(at: &AtJob, reckoned: &Reckoned, pictures: &Shots) -> Markup {
     let priced = reckoned.priced.is_some();
     let mut groups: Vec<(&str, Vec<&ScopeLine>)> = Vec::new();
     for line in &reckoned.scope.lines {
@@ -142,7 +143,7 @@ fn lines(at: &AtJob, reckoned: &Reckoned, pictures: &Pictures) -> Markup {
     }
 }
 
-fn row(at: &AtJob, reckoned: &Reckoned, pictures: &Pictures, line: &ScopeLine) -> Markup {
+fn row(at: &AtJob, reckoned: &Reckoned, pictures: &Shots, line: &ScopeLine) -> Markup {
     html! {
         tr id=(anchor(&line.key)) {
             th scope="row" {

@@ -5,7 +5,7 @@ use chalkwalk_core::review::scope::{Basis, ScopeLine};
 use maud::{Markup, html};
 
 use super::super::at_job::AtJob;
-use super::super::shown::called;
+use super::super::words::called;
 use crate::serve::icons::icon;
 
 /// The quantity with its unit, or that it is not known.

@@ -1,19 +1,11 @@
-//! Findings: the list, one finding with all it holds and how it came about, and changing it.
+//! Findings: the list, and one finding with all it holds. Changing one is as with every record.
 
-mod change;
-mod fields;
 mod filter;
-mod form;
-mod one;
-mod plan;
 mod table;
 
-pub(in crate::serve) use change::{
-    add, amend, code_of, edit_page, new_page, photos, reinstate, strike,
-};
-pub(in crate::serve) use fields::{label, plain};
-pub(in crate::serve) use plan::in_a_sentence;
 pub(in crate::serve) use table::rows;
+
+use std::sync::Arc;
 
 use axum::Extension;
 use axum::extract::{Path, Query, State};
@@ -28,10 +20,16 @@ use super::super::guard::SignedIn;
 use super::super::icons::icon;
 use super::at_job::AtJob;
 use super::layout::Part;
+use super::memo::Worked;
 use super::shots::Shots;
-use super::{counted, escaped, nothing_here};
+use super::{counted, edit, escaped, nothing_here};
 use crate::limits;
 use filter::Filter;
+
+/// The findings as the office reads them.
+pub(in crate::serve) fn listed(worked: &Worked) -> Arc<FindingsList> {
+    worked.once("office", |job| findings_list(job, Reader::Office))
+}
 
 /// `GET /jobs/{job}/findings`.
 pub(in crate::serve) async fn page(
@@ -42,9 +40,7 @@ pub(in crate::serve) async fn page(
 ) -> Result<Response, Response> {
     let at = AtJob::open(&shared, &who, &id).await?;
     let shots = Shots::of(&at).await?;
-    let list = at
-        .worked()
-        .once("office", |job| findings_list(job, Reader::Office));
+    let list = listed(&at.worked());
     let filter = Filter::of(&query);
     let (shown, of) = count(&list, &filter);
     let pages = (shown as usize).div_ceil(limits::FINDINGS_PAGE).max(1);
@@ -78,7 +74,7 @@ pub(in crate::serve) async fn page(
         header.head {
             h2 { "Findings" }
             @if at.may(Role::Estimator) {
-                a.button href={ (path) "/new" } { (icon("plus")) "Add a finding" }
+                a.button href={ (at.path()) "/records/finding/new" } { (icon("plus")) "Add a finding" }
             }
         }
         @if of == 0 {
@@ -154,24 +150,13 @@ pub(in crate::serve) async fn one_page(
     Query(query): Query<Vec<(String, String)>>,
 ) -> Result<Response, Response> {
     let at = AtJob::open(&shared, &who, &id).await?;
-    let finding = named(&at, &finding)?;
+    let known = finding.parse::<RecordId>().ok();
+    let known = known.filter(|id| at.job.records.findings.contains_key(id));
+    let known = known.ok_or_else(|| nothing_here(&shared))?;
     let done = query
         .iter()
         .find(|(name, _)| name == "done")
         .map(|(_, what)| what.as_str());
-    let main = one::body(&at, &finding, done).await?;
+    let main = edit::body(&at, &RecordRef::new(Kind::Finding, known), done).await?;
     Ok(at.page(Part::Findings, &[], &main))
-}
-
-/// The finding that the path names.
-#[expect(clippy::result_large_err, reason = "a refusal is a whole answer")]
-fn named(at: &AtJob, id: &str) -> Result<RecordId, Response> {
-    let known = id.parse::<RecordId>().ok();
-    known
-        .filter(|id| at.job.records.findings.contains_key(id))
-        .ok_or_else(|| nothing_here(&at.shared))
-}
-
-fn pointer(id: &RecordId) -> RecordRef {
-    RecordRef::new(Kind::Finding, id.clone())
 }

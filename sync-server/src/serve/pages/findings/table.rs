@@ -94,7 +94,7 @@ fn pictures(at: &AtJob, shots: &Shots, row: &FindingRow, path: &str) -> Markup {
             span.soft { "none" }
         } @else {
             a.minis href=(path) {
-                @for photo in photos.iter().take(PICTURES) { (shots.picture(at, photo)) }
+                @for photo in photos.iter().take(PICTURES) { (shots.picture(&at.job, photo)) }
                 @if photos.len() > PICTURES {
                     span.soft.small { "+" (photos.len() - PICTURES) }
                 }

@@ -21,7 +21,8 @@ use super::super::icons::icon;
 use super::at_job::AtJob;
 use super::jobs::{Missing, Stage, mark_code};
 use super::layout::Part;
-use super::{counted, store_unwell, unwell};
+use super::shots::Shots;
+use super::{counted, open, store_unwell, unwell};
 use crate::hub::{crew, open_questions};
 use crate::store::{Access, Crew, Mark};
 use found::Found;
@@ -51,7 +52,12 @@ pub(in crate::serve) async fn page(
         },
         None => None,
     };
+    let shots = match Shots::of(&at).await {
+        Ok(shots) => shots,
+        Err(response) => return response,
+    };
     let house = House {
+        open: open::points(&at, &shots).len(),
         stage: Stage::of(&at.status, &access, missing),
         found: Found::of(&at.job),
         at: &at,
@@ -70,6 +76,8 @@ struct House<'a> {
     access: Access,
     marked_by: Option<String>,
     found: Found<'a>,
+    /// Points that the check before leaving finds open.
+    open: usize,
 }
 
 impl House<'_> {
@@ -145,9 +153,9 @@ impl House<'_> {
     }
 
     fn drawing(&self) -> Markup {
-        html! {
-            div.drawing { (PreEscaped(plan::drawn(&self.at.job, &self.found))) }
-        }
+        let worked = self.at.worked();
+        let drawn = worked.once("house", |job| plan::drawn(job, &self.found));
+        html! { div.drawing { (PreEscaped(drawn.as_str())) } }
     }
 
     /// Every place with what was found there, and the way to it in photos.
@@ -196,7 +204,7 @@ impl House<'_> {
     }
 
     fn next_steps(&self) -> Markup {
-        let steps = next::steps(self.at, &self.found, self.missing, self.stage);
+        let steps = next::steps(self.at, &self.found, self.missing, self.stage, self.open);
         html! {
             section.card {
                 h2 { "Next" }

@@ -17,7 +17,13 @@ pub(super) struct Step {
 }
 
 /// What to do next, in the order in which it is done.
-pub(super) fn steps(at: &AtJob, found: &Found<'_>, missing: Missing, stage: Stage) -> Vec<Step> {
+pub(super) fn steps(
+    at: &AtJob,
+    found: &Found<'_>,
+    missing: Missing,
+    stage: Stage,
+    open: usize,
+) -> Vec<Step> {
     let mut steps = Vec::new();
     let mut add = |words: String, path, icon| steps.push(Step { words, path, icon });
     let summary = at.status.summary.clone().unwrap_or_default();
@@ -53,7 +59,7 @@ pub(super) fn steps(at: &AtJob, found: &Found<'_>, missing: Missing, stage: Stag
         );
         add(words, "/open", "message-circle-question-mark");
     }
-    let conflicts = at.job.conflicts().len();
+    let conflicts = at.disputed().len();
     if conflicts > 0 {
         let words = format!(
             "Settle {}",
@@ -73,7 +79,6 @@ pub(super) fn steps(at: &AtJob, found: &Found<'_>, missing: Missing, stage: Stag
         );
         add(words, "/findings", "circle-question-mark");
     }
-    let open = at.worked().open_points(at.shared.hub.now());
     if open > 0 {
         let words = format!("Look through {}", count(open, "open point", "open points"));
         add(words, "/open", "circle-dashed");

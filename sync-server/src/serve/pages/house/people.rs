@@ -2,10 +2,11 @@
 
 use std::collections::BTreeMap;
 
-use chalkwalk_core::job::{DeviceId, Interview, Millis, Property};
+use chalkwalk_core::job::{DeviceId, Interview, Job, Millis, Property, Role};
 use chalkwalk_core::review::{CAUTIONS, DEFERENCE};
 use maud::{Markup, html};
 
+use super::super::super::icons::icon;
 use super::super::at_job::AtJob;
 use super::super::counted;
 
@@ -16,9 +17,7 @@ struct Work {
     last: Option<Millis>,
 }
 
-/// The people of the job and how much each recorded.
-pub(super) fn who_recorded(at: &AtJob) -> Markup {
-    let job = &at.job;
+fn work(job: &Job) -> BTreeMap<DeviceId, Work> {
     let mut work: BTreeMap<DeviceId, Work> = BTreeMap::new();
     for (_, header) in job.records.headers() {
         let own = work.entry(header.made.device).or_default();
@@ -30,6 +29,13 @@ pub(super) fn who_recorded(at: &AtJob) -> Markup {
     for photo in job.records.photos.values() {
         work.entry(photo.made.device).or_default().photos += 1;
     }
+    work
+}
+
+/// The people of the job and how much each recorded.
+pub(super) fn who_recorded(at: &AtJob) -> Markup {
+    let job = &at.job;
+    let work = at.worked().once("who", work);
     html! {
         h2 { "Who recorded it" }
         @if job.crew.is_empty() { p.soft { "Nobody has recorded anything yet." } } @else {
@@ -72,12 +78,22 @@ pub(super) fn owner(at: &AtJob) -> Markup {
     html! {
         div.cards {
             section.card {
-                h2 { "The house and its owner" }
+                h2 { "The house and its owner" (edit(at, "property", property.is_some())) }
                 (pairs(&fields, "Nothing is recorded of the owner yet."))
             }
             section.card {
-                h2 { "What the owner said" }
+                h2 { "What the owner said" (edit(at, "interview", interview.is_some())) }
                 (pairs(&said, "No interview is recorded yet."))
+            }
+        }
+    }
+}
+
+fn edit(at: &AtJob, kind: &str, known: bool) -> Markup {
+    html! {
+        @if known && at.may(Role::Estimator) {
+            a.beside-head href={ (at.path()) "/records/" (kind) "/" (Job::only()) "/edit" } {
+                (icon("pencil")) "Edit" span.out-of-sight { " " (kind) }
             }
         }
     }

@@ -101,12 +101,8 @@ async fn line(
 
 /// Every job's status. A line that is behind its job, as after a crash, is made anew first.
 async fn fresh(hub: &Hub) -> Result<Vec<JobStatus>, Refusal> {
-    let behind = |status: &JobStatus| {
-        let summary = status.summary.as_ref();
-        summary.is_none_or(|summary| summary.changes != status.changes)
-    };
     let mut statuses = hub.records().jobs().await?;
-    for status in statuses.iter_mut().filter(|status| behind(status)) {
+    for status in statuses.iter_mut().filter(|status| !status.is_described()) {
         if let Err(refusal) = hub.freshen(status.job).await {
             tracing::error!(job = %status.job, %refusal, "a job's line is of an earlier day");
         }

@@ -12,7 +12,7 @@ use super::super::super::Shared;
 use super::super::super::guard::SignedIn;
 use super::super::super::icons::icon;
 use super::super::at_job::AtJob;
-use super::super::findings::{code_of, in_a_sentence, plain};
+use super::super::edit::{code_of, not_written, plain};
 use super::super::form::{Field, Tone, notice};
 use super::super::layout::Part;
 use super::super::shots::Shots;
@@ -193,13 +193,6 @@ async fn add(at: &AtJob, id: &str, record: AnyFields) -> Result<(), PenError> {
         })
     };
     hub.record(&at.person, at.id, plan).await.map(|_| ())
-}
-
-fn not_written(error: &PenError) -> Markup {
-    notice(
-        Tone::Bad,
-        &html! { p { b { "Nothing was written. " } (in_a_sentence(error)) } },
-    )
 }
 
 fn with(at: &AtJob, code: StatusCode, main: &Markup) -> Response {

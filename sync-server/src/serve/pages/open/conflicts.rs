@@ -1,15 +1,16 @@
 //! Fields that two people stated differently, side by side, until somebody says which holds.
 
-use chalkwalk_core::job::{Conflict, Job, Kind, RecordRef, Scalar, Statement};
+use chalkwalk_core::job::{Conflict, Job, Kind, Photo, RecordRef, Scalar, Statement};
+use chalkwalk_core::packet::marks_of;
 use maud::{Markup, html};
 
 use super::super::super::icons::icon;
 use super::super::at_job::AtJob;
-use super::super::words::{capital, record_name, record_path};
-use super::super::{deeds, findings};
+use super::super::words::{record_name, record_path};
+use super::super::{deeds, edit, marks};
 
 pub(super) fn section(at: &AtJob, may_settle: bool) -> Markup {
-    let conflicts = at.job.conflicts();
+    let conflicts = at.disputed();
     html! {
         section #settle aria-labelledby="settle-head" {
             h2 #settle-head { "Stated in two ways" }
@@ -26,7 +27,7 @@ pub(super) fn section(at: &AtJob, may_settle: bool) -> Markup {
 
 fn card(at: &AtJob, record: &RecordRef, conflict: &Conflict, may_settle: bool) -> Markup {
     let name = record_name(&at.job, record);
-    let field = field_label(record.kind, &conflict.field);
+    let field = edit::label(record.kind, &conflict.field);
     let digest = digest(conflict);
     html! {
         article.card aria-label={ (field) ", " (name) } {
@@ -65,14 +66,6 @@ pub(super) fn digest(conflict: &Conflict) -> String {
     hasher.finalize().to_hex()[..32].to_owned()
 }
 
-/// A field of any record as people call it.
-pub(super) fn field_label(kind: Kind, field: &str) -> String {
-    match kind {
-        Kind::Finding => findings::label(field),
-        _ => capital(&field.replace('_', " ")),
-    }
-}
-
 /// A stated value as people read it.
 pub(super) fn value(job: &Job, kind: Kind, field: &str, value: Option<&Scalar>) -> String {
     let Some(value) = value else {
@@ -82,6 +75,13 @@ pub(super) fn value(job: &Job, kind: Kind, field: &str, value: Option<&Scalar>) 
         && let Ok(place) = text.parse::<RecordRef>()
     {
         return record_name(job, &place);
+    }
+    if let (Kind::Photo, "marks", Scalar::Bytes(bytes)) = (kind, field, value) {
+        let photo = Photo {
+            marks: Some(bytes.clone().into()),
+            ..Photo::default()
+        };
+        return marks::in_words(&marks_of(&photo));
     }
     let words = kind.value_in_words(field, value.as_ref());
     words.unwrap_or_else(|| "a value of a newer version".to_owned())

@@ -10,10 +10,12 @@ mod settle;
 pub(in crate::serve) use ask::{answer, ask, ask_page};
 pub(in crate::serve) use settle::settle;
 
+use std::sync::Arc;
+
 use axum::Extension;
 use axum::extract::{Path, Query, State};
 use axum::response::Response;
-use chalkwalk_core::job::{BlobKind, Role, SignedCapture};
+use chalkwalk_core::job::{BlobKind, Job, Millis, Role};
 use chalkwalk_core::review::{Facts, OpenPoint, Urgency, leave_site};
 use maud::{Markup, html};
 
@@ -22,7 +24,9 @@ use super::super::guard::SignedIn;
 use super::at_job::AtJob;
 use super::form::{Tone, notice};
 use super::layout::Part;
-use super::shots::Shots;
+use super::memo::Worked;
+use super::shots::{Files, Shots, capture};
+use crate::store::JobStatus;
 
 /// `GET /jobs/{job}/open`.
 pub(in crate::serve) async fn page(
@@ -43,12 +47,7 @@ pub(in crate::serve) async fn page(
 /// The page below a message.
 async fn body(at: &AtJob, message: Markup) -> Result<Markup, Response> {
     let shots = Shots::of(at).await?;
-    // The check speaks of times in days, and of which files are here.
-    let hour = at.shared.hub.now() / 3_600_000;
-    let with = format!("{hour}, {} originals", at.status.originals);
-    let points = at
-        .worked()
-        .once(&with, |job| leave_site::check(job, &facts(at, &shots)));
+    let points = points(at, &shots);
     let may_edit = at.may(Role::Estimator);
     Ok(html! {
         h2 { "Open points" }
@@ -60,17 +59,28 @@ async fn body(at: &AtJob, message: Markup) -> Result<Markup, Response> {
     })
 }
 
+/// What the check before leaving finds open, as the office sees it.
+pub(in crate::serve) fn points(at: &AtJob, shots: &Shots) -> Arc<Vec<OpenPoint>> {
+    checked(&at.worked(), &at.status, &shots.files, at.shared.hub.now())
+}
+
+/// The same of a reading of a job. The check speaks of times in days, and of which files are here.
+pub(in crate::serve) fn checked(
+    worked: &Worked,
+    status: &JobStatus,
+    files: &Files,
+    now: Millis,
+) -> Arc<Vec<OpenPoint>> {
+    let with = format!("{}, {} originals", now / 3_600_000, status.originals);
+    worked.once(&with, |job| leave_site::check(job, &facts(job, files, now)))
+}
+
 /// What the office knows of the photos beside the record: whether their originals are here.
-fn facts(at: &AtJob, shots: &Shots) -> Facts {
-    let mut facts = Facts::of_record(&at.job, at.shared.hub.now());
+fn facts(job: &Job, files: &Files, now: Millis) -> Facts {
+    let mut facts = Facts::of_record(job, now);
     for (id, known) in &mut facts.photos {
-        let capture = at.job.records.photos.get(id).and_then(|photo| {
-            SignedCapture::from_bytes(photo.capture.as_ref()?)
-                .ok()?
-                .capture()
-                .ok()
-        });
-        known.at_office = capture.map(|capture| shots.has(BlobKind::Original, capture.hash));
+        let capture = job.records.photos.get(id).and_then(|photo| capture(photo));
+        known.at_office = capture.map(|capture| files.has(BlobKind::Original, capture.hash));
     }
     facts
 }
@@ -88,7 +98,7 @@ fn tally(at: &AtJob, points: &[OpenPoint]) -> Markup {
             "waiting for an answer",
             "#questions",
         ),
-        (at.job.conflicts().len(), "stated in two ways", "#settle"),
+        (at.disputed().len(), "stated in two ways", "#settle"),
         (of(Urgency::Must), "must be there", "#check"),
         (of(Urgency::Should), "should be there", "#check"),
         (of(Urgency::Consider), "to consider", "#check"),
@@ -106,6 +116,9 @@ fn said_done(what: &str) -> Markup {
             "The question is on its way to the crew's phones: each gets it when it next meets the office."
         }
         "answered" => "The answer is recorded.",
+        "withdrawn" => {
+            "The question is withdrawn. It leaves the phones' lists when they next meet the office."
+        }
         "settled" => "It is settled. Both statements stay in the history.",
         _ => return html! {},
     };

@@ -1,12 +1,11 @@
 //! The check before leaving the site, as the office sees it.
 
-use chalkwalk_core::job::RecordRef;
 use chalkwalk_core::review::{OpenPoint, Urgency};
 use maud::{Markup, html};
 
 use super::super::super::icons::icon;
 use super::super::at_job::AtJob;
-use super::super::words::{record_name, record_path};
+use super::super::words::called;
 
 /// Records that are named for one point; a point may be about a hundred photos.
 const NAMED: usize = 6;
@@ -83,15 +82,7 @@ fn named(at: &AtJob, point: &OpenPoint) -> Markup {
     let shown = point.triggered_by.iter().take(NAMED).enumerate();
     let more = point.triggered_by.len().saturating_sub(NAMED);
     html! {
-        @for (n, record) in shown { @if n > 0 { " · " } (linked(at, record)) }
+        @for (n, record) in shown { @if n > 0 { " · " } (called(at, record)) }
         @if more > 0 { " · and " (more) " more" }
-    }
-}
-
-fn linked(at: &AtJob, record: &RecordRef) -> Markup {
-    let name = record_name(&at.job, record);
-    match record_path(record) {
-        Some(path) => html! { a href={ (at.path()) (path) } { (name) } },
-        None => html! { (name) },
     }
 }

@@ -5,9 +5,10 @@ use maud::{Markup, html};
 
 use super::super::super::icons::icon;
 use super::super::at_job::AtJob;
-use super::super::deeds;
+use super::super::edit::strike_form;
 use super::super::shots::{Shots, caption, showing, taken_at};
-use super::super::words::{record_name, record_path};
+use super::super::words::called;
+use super::super::{counted, deeds};
 
 /// Longest question or answer that a form takes, characters.
 pub(super) const MOST: usize = 4_000;
@@ -40,7 +41,32 @@ pub(super) fn section(at: &AtJob, shots: &Shots, may_ask: bool) -> Markup {
                 p.soft { "Nothing was asked. A question goes to the crew's phones with the record, \
                     and so does what it is about." }
             }
-            @for (id, question) in all { (card(at, shots, id, question)) }
+            @for (id, question) in all { (card(at, shots, id, question, may_ask)) }
+            (withdrawn(at))
+        }
+    }
+}
+
+/// Questions that were withdrawn, with the reasons.
+fn withdrawn(at: &AtJob) -> Markup {
+    let gone: Vec<_> = at
+        .job
+        .records
+        .questions
+        .iter()
+        .filter_map(|(id, question)| Some((id, question, question.struck.as_ref()?)))
+        .collect();
+    html! {
+        @if !gone.is_empty() {
+            details.no-print {
+                summary { (counted(gone.len() as u64, "question was", "questions were")) " withdrawn" }
+                ul { @for (id, question, struck) in gone { li {
+                    a.struck href={ (at.path()) "/records/question/" (id) } {
+                        (question.text.as_deref().unwrap_or("A question without words.")) }
+                    div.small { (struck.reason) }
+                    div.small.soft { (deeds::who(at, struck.by)) ", " (at.when(struck.by.at)) }
+                } } }
+            }
         }
     }
 }
@@ -73,7 +99,7 @@ pub(in crate::serve) fn about(
                 }
             }
             @if these.is_empty() { p.soft { "Nothing was asked about this." } }
-            @for (id, question) in these { (card(at, shots, id, question)) }
+            @for (id, question) in these { (card(at, shots, id, question, may_ask)) }
         }
     }
 }
@@ -96,7 +122,14 @@ fn answers<'a>(
         .filter(move |(_, answer)| answer.stands() && answer.question.as_ref() == Some(&asked))
 }
 
-fn card(at: &AtJob, shots: &Shots, id: &RecordId, question: &Record<Question>) -> Markup {
+fn card(
+    at: &AtJob,
+    shots: &Shots,
+    id: &RecordId,
+    question: &Record<Question>,
+    may_ask: bool,
+) -> Markup {
+    let withdraw = format!("{}/records/question/{id}", at.path());
     let given: Vec<_> = answers(&at.job, id).collect();
     html! {
         article.card.asked id={ "question-" (id) } {
@@ -108,6 +141,12 @@ fn card(at: &AtJob, shots: &Shots, id: &RecordId, question: &Record<Question>) -
             details open[given.is_empty()] {
                 summary { @if given.is_empty() { "Answer here" } @else { "Add to the answer" } }
                 (answer_form(at, id, question, "", None))
+            }
+            @if may_ask {
+                details.no-print {
+                    summary { "Withdraw the question" }
+                    (strike_form(&withdraw, "Withdraw", &format!("why-of-{id}")))
+                }
             }
         }
     }
@@ -123,7 +162,6 @@ fn state(answered: bool) -> Markup {
 
 /// What a question is about, with its picture where it is a photo.
 pub(super) fn subject(at: &AtJob, shots: &Shots, record: &RecordRef) -> Markup {
-    let name = record_name(&at.job, record);
     let photo = match record.kind {
         Kind::Photo => Some(record.id.clone()),
         _ => showing(at, record).into_iter().next(),
@@ -133,10 +171,7 @@ pub(super) fn subject(at: &AtJob, shots: &Shots, record: &RecordRef) -> Markup {
         div.subject {
             @if let Some(photo) = photo { div.thumbs { (shots.figure(at, &photo, &html! {})) } }
             p { "About: "
-                @match record_path(record) {
-                    Some(path) => a href={ (at.path()) (path) } { (name) },
-                    None => (name),
-                }
+                (called(at, record))
             }
         }
     }
@@ -180,7 +215,7 @@ pub(super) fn answer_form(
                         option value="" { "none" }
                         @for photo in &photos {
                             @if let Some(record) = at.job.records.photos.get(photo) {
-                                option value=(photo) { (caption(at, record)) ", " (at.when(record.made.at)) }
+                                option value=(photo) { (caption(&at.job, record)) ", " (at.when(record.made.at)) }
                             }
                         }
                     }

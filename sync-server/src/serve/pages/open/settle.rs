@@ -12,7 +12,7 @@ use serde::Deserialize;
 use super::super::super::Shared;
 use super::super::super::guard::SignedIn;
 use super::super::at_job::AtJob;
-use super::super::findings::{code_of, in_a_sentence, label};
+use super::super::edit::{code_of, in_a_sentence, label};
 use super::super::form::{Tone, notice};
 use super::super::layout::Part;
 use super::super::{deeds, to};
@@ -123,7 +123,7 @@ async fn settled_by(at: &AtJob, chosen: &Chosen) -> Result<Markup, Response> {
     let by = deeds::last_written(&deeds, &record, &chosen.field);
     let now = at.job.records.words(&record, &chosen.field);
     Ok(html! {
-        "“" (label(&chosen.field)) "” has one statement now: "
+        "“" (label(record.kind, &chosen.field)) "” has one statement now: "
         b { (now.unwrap_or_else(|| "left empty".to_owned())) }
         @if let Some(by) = by { ", settled by " (deeds::who(at, by)) ", " (at.when(by.at)) }
         "."

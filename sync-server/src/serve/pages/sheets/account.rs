@@ -10,7 +10,8 @@ use super::super::at_job::AtJob;
 use super::super::estimate::aside;
 use super::super::form::{Tone, notice};
 use super::super::layout::Part;
-use super::super::shown::{Pictures, called};
+use super::super::shots::Shots;
+use super::super::words::called;
 use crate::serve::Shared;
 use crate::serve::guard::SignedIn;
 use crate::serve::icons::icon;
@@ -28,7 +29,7 @@ pub(in crate::serve) async fn page(
         let at = AtJob::open(&shared, &who, &id).await?;
         let worked = at.worked();
         let account = aside(&at.shared, move || worked.once("owner", owners_account)).await?;
-        let pictures = Pictures::of(&at).await?;
+        let pictures = Shots::of(&at).await?;
         Ok::<_, Response>((at, account, pictures))
     };
     match read.await {
@@ -41,7 +42,7 @@ pub(in crate::serve) async fn page(
     }
 }
 
-fn body(at: &AtJob, account: &OwnersAccount, pictures: &Pictures) -> Markup {
+fn body(at: &AtJob, account: &OwnersAccount, pictures: &Shots) -> Markup {
     html! {
         h2 { "Owner's account" }
         p.under {
@@ -90,11 +91,11 @@ fn held_back(at: &AtJob, account: &OwnersAccount) -> Markup {
     }
 }
 
-fn part(at: &AtJob, pictures: &Pictures, title: &str, all: &[AccountLine]) -> Markup {
+fn part(at: &AtJob, pictures: &Shots, title: &str, all: &[AccountLine]) -> Markup {
     html! { @if !all.is_empty() { h3 { (title) } (lines(at, pictures, all)) } }
 }
 
-fn lines(at: &AtJob, pictures: &Pictures, lines: &[AccountLine]) -> Markup {
+fn lines(at: &AtJob, pictures: &Shots, lines: &[AccountLine]) -> Markup {
     html! {
         ul.sheet-lines { @for line in lines { li {
             p { (line.text) }

@@ -14,7 +14,7 @@ use super::super::at_job::AtJob;
 use super::super::estimate::{Reckoned, aside};
 use super::super::form::{Tone, notice};
 use super::super::layout::Part;
-use super::super::shown::Pictures;
+use super::super::shots::Shots;
 use crate::serve::Shared;
 use crate::serve::guard::SignedIn;
 use crate::serve::icons::icon;
@@ -43,7 +43,7 @@ pub(in crate::serve) async fn page(
         let make =
             move || worked.once(&with, |job| production_sheet(job, Reader::Office, &options));
         let sheet = aside(&at.shared, make).await?;
-        let pictures = Pictures::of(&at).await?;
+        let pictures = Shots::of(&at).await?;
         Ok::<_, Response>((at, sheet, pictures))
     };
     match read.await {
@@ -56,7 +56,7 @@ pub(in crate::serve) async fn page(
     }
 }
 
-fn body(at: &AtJob, sheet: &ProductionSheet, pictures: &Pictures) -> Markup {
+fn body(at: &AtJob, sheet: &ProductionSheet, pictures: &Shots) -> Markup {
     let parts: [(&str, &str, &[SheetLine]); 8] = [
         (
             "Access",

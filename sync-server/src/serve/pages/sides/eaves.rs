@@ -7,7 +7,7 @@ use super::super::super::icons::icon;
 use super::super::at_job::AtJob;
 use super::super::layout::sheet;
 use super::super::words::{capital, said};
-use super::linked;
+use super::{add, linked};
 
 /// The layers from the roofing down, by field.
 const LAYERS: &[(&str, &str)] = &[
@@ -60,11 +60,16 @@ pub(super) fn of_place(at: &AtJob, place: &RecordRef) -> Markup {
         eave.slope.as_ref() == Some(place) || (place.kind == Kind::EaveOpening && place.id == **id)
     };
     let eaves: Vec<_> = standing(at).filter(own).collect();
+    let slope = place.kind == Kind::Slope;
     html! {
-        @if !eaves.is_empty() {
+        @if slope || !eaves.is_empty() {
             section aria-labelledby="layers-head" {
-                h3 #layers-head { "Layers at the eave" }
-                (table(at, &eaves))
+                header.head {
+                    h3 #layers-head { "Layers at the eave" }
+                    @if slope { (add(at, "eave_opening", &format!("slope={place}"), "Add an eave opening")) }
+                }
+                @if eaves.is_empty() { p.soft { "No eave of it was opened." } }
+                @else { (table(at, &eaves)) }
             }
         }
     }

@@ -1,17 +1,21 @@
 //! What was counted and measured at one place.
 
-use chalkwalk_core::job::{ComponentCount, Condition, Measurement, Record, RecordRef};
+use chalkwalk_core::job::{ComponentCount, Condition, Measurement, Record, RecordId, RecordRef};
 use chalkwalk_core::review::PartRow;
 use maud::{Markup, html};
 
 use super::super::super::icons::icon;
 use super::super::at_job::AtJob;
 use super::super::words::{capital, said};
+use super::add;
 
-pub(super) fn parts(rows: &[PartRow]) -> Markup {
+pub(super) fn parts(at: &AtJob, place: &RecordRef, rows: &[PartRow]) -> Markup {
     html! {
         section aria-labelledby="parts-head" {
-            h3 #parts-head { "Parts" }
+            header.head {
+                h3 #parts-head { "Parts" }
+                (add(at, "component", &format!("place={place}"), "Add a part"))
+            }
             @if rows.is_empty() {
                 p.soft { "No part was counted or cleared here." }
             } @else {
@@ -20,14 +24,14 @@ pub(super) fn parts(rows: &[PartRow]) -> Markup {
                         th scope="col" { "Part" } th scope="col" { "As a whole" } th.count scope="col" { "Count" }
                         th scope="col" { "Length" } th scope="col" { "Material and finish" } th scope="col" { "Details" }
                     } }
-                    tbody { @for row in rows { (part(row)) } }
+                    tbody { @for row in rows { (part(at, row)) } }
                 } }
             }
         }
     }
 }
 
-fn part(row: &PartRow) -> Markup {
+fn part(at: &AtJob, row: &PartRow) -> Markup {
     let part = &row.part;
     let made_of: Vec<String> = [
         part.material.map(|material| material.to_string()),
@@ -39,7 +43,9 @@ fn part(row: &PartRow) -> Markup {
     html! {
         tr {
             th.struck[row.struck.is_some()] scope="row" {
-                (capital(part.component.map_or("part", |part| part.label())))
+                a href={ (at.path()) "/records/component/" (row.id) } {
+                    (capital(part.component.map_or("part", |part| part.label())))
+                }
             }
             td { (condition(part)) @if let Some(reason) = &row.struck { div.small { "struck: " (reason) } } }
             td.count data-label="Count" { @if let Some(count) = part.count { (count) } }
@@ -66,27 +72,35 @@ fn condition(part: &ComponentCount) -> Markup {
 }
 
 pub(super) fn measures(at: &AtJob, place: &RecordRef) -> Markup {
-    let all = at.job.records.measurements.values();
-    let here: Vec<&Record<Measurement>> = all
-        .filter(|measure| measure.stands() && measure.place.as_ref() == Some(place))
+    let all = at.job.records.measurements.iter();
+    let here: Vec<(&RecordId, &Record<Measurement>)> = all
+        .filter(|(_, measure)| measure.place.as_ref() == Some(place))
         .collect();
     html! {
-        @if !here.is_empty() {
-            section aria-labelledby="measures-head" {
+        section aria-labelledby="measures-head" {
+            header.head {
                 h3 #measures-head { "Measures" }
+                (add(at, "measurement", &format!("place={place}"), "Add a measure"))
+            }
+            @if here.is_empty() { p.soft { "Nothing was measured here." } } @else {
                 div.sheet role="region" aria-label="Table of measures" tabindex="0" { table.stack {
                     thead { tr {
                         th scope="col" { "What" } th scope="col" { "Measure" } th scope="col" { "How" }
                         th scope="col" { "Remarks" } th scope="col" { "Recorded" }
                     } }
-                    tbody { @for measure in here { tr {
-                        th scope="row" { (capital(measure.of.map_or("measure", |of| of.label()))) }
+                    tbody { @for (id, measure) in here { tr {
+                        th.struck[!measure.stands()] scope="row" {
+                            a href={ (at.path()) "/records/measurement/" (id) } {
+                                (capital(measure.of.map_or("measure", |of| of.label())))
+                            }
+                        }
                         td data-label="Measure" { @match measure.pitch {
                             Some(pitch) => { (pitch) }
                             None => { (said(measure.length)) }
                         } }
                         td data-label="How" { (said(measure.method)) }
-                        td data-label="Remarks" { (measure.remarks.as_deref().unwrap_or_default()) }
+                        td data-label="Remarks" { (measure.remarks.as_deref().unwrap_or_default())
+                            @if let Some(struck) = &measure.struck { div.small { "struck: " (struck.reason) } } }
                         td data-label="Recorded" { (at.job.who(measure.made.device))
                             div.soft.small { (at.when(measure.made.at)) } }
                     } } }

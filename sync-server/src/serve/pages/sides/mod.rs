@@ -2,6 +2,7 @@
 //! and structure, and what the hits and the storm reports say together.
 
 mod eaves;
+mod edges;
 mod measures;
 mod one;
 mod overview;
@@ -10,14 +11,17 @@ mod pitches;
 mod squares;
 mod storms;
 
+pub(in crate::serve) use overview::counted;
+
 use axum::Extension;
 use axum::extract::{Path, State};
 use axum::response::Response;
-use chalkwalk_core::job::{Kind, RecordRef};
+use chalkwalk_core::job::{Kind, RecordRef, Role};
 use maud::{Markup, html};
 
 use super::super::Shared;
 use super::super::guard::SignedIn;
+use super::super::icons::icon;
 use super::at_job::AtJob;
 use super::layout::Part;
 use super::nothing_here;
@@ -49,6 +53,15 @@ pub(in crate::serve) async fn place_page(
     };
     let main = one::body(&at, &place).await?;
     Ok(at.page(Part::Sides, &[], &main))
+}
+
+/// The way to a form that adds a record, with fields filled in; for those who may.
+fn add(at: &AtJob, kind: &str, filled: &str, words: &str) -> Markup {
+    html! {
+        @if at.may(Role::Estimator) {
+            a.button.small href={ (at.path()) "/records/" (kind) "/new?" (filled) } { (icon("plus")) (words) }
+        }
+    }
 }
 
 /// A place with the way to its page.

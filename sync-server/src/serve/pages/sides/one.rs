@@ -2,31 +2,29 @@
 
 use axum::response::Response;
 use chalkwalk_core::job::{Job, Kind, RecordRef, Role};
-use chalkwalk_core::review::findings_list::findings_list;
 use chalkwalk_core::review::hits::PlaceHits;
-use chalkwalk_core::review::{FindingRow, PlaceGroup, Reader, places_in_walk_order};
+use chalkwalk_core::review::{FindingRow, PlaceGroup};
 use maud::{Markup, html};
 
 use super::super::super::icons::icon;
 use super::super::at_job::AtJob;
+use super::super::findings::listed;
 use super::super::open::questions;
 use super::super::shots::{Shots, taken_at};
 use super::super::words::{capital, record_name};
-use super::overview::counted_hits;
-use super::{eaves, linked, measures, pitches, squares};
+use super::overview::counted;
+use super::{add, eaves, edges, linked, measures, pitches, squares};
 use crate::limits;
 
 pub(super) async fn body(at: &AtJob, place: &RecordRef) -> Result<Markup, Response> {
     let shots = Shots::of(at).await?;
-    let list = at
-        .worked()
-        .once("office", |job| findings_list(job, Reader::Office));
+    let list = listed(&at.worked());
     let group = list
         .groups
         .iter()
         .find(|group| group.place.as_ref() == Some(place));
-    let hits = counted_hits(at);
-    let counted = hits.places.iter().find(|counted| counted.place == *place);
+    let hits = counted(&at.worked());
+    let here = hits.places.iter().find(|here| here.place == *place);
     let mut asked = vec![place.clone()];
     asked.extend(hits.squares.iter().map(squares::pointer).filter(|square| {
         let square = at.job.records.test_squares.get(&square.id);
@@ -38,13 +36,15 @@ pub(super) async fn body(at: &AtJob, place: &RecordRef) -> Result<Markup, Respon
             h2.struck[is_struck(at, place)] { (capital(&at.job.place_name(place))) }
             (beside(at, place))
         }
+        (tools(at, place))
         (known(at, place))
-        (findings(at, &shots, group))
-        (measures::parts(group.map_or(&[], |group| &group.parts)))
+        (findings(at, &shots, place, group))
+        (measures::parts(at, place, group.map_or(&[], |group| &group.parts)))
         (measures::measures(at, place))
+        @if place.kind == Kind::Slope { (edges::of_place(at, place)) }
         (eaves::of_place(at, place))
         (squares::of_place(at, &hits, place))
-        (hits_here(counted))
+        (hits_here(here))
         (pictures(at, &shots, place))
         (questions::about(at, &shots, &asked, at.may(Role::Estimator)))
     })
@@ -57,13 +57,26 @@ fn is_struck(at: &AtJob, place: &RecordRef) -> bool {
         .is_some_and(|header| header.struck.is_some())
 }
 
+/// The ways to change the place, and to how it came about.
+fn tools(at: &AtJob, place: &RecordRef) -> Markup {
+    let own = format!("{}/records/{}/{}", at.path(), place.kind.code(), place.id);
+    let stands = !is_struck(at, place);
+    html! {
+        p.row.tight.no-print {
+            @if stands && at.may(Role::Estimator) { a.button.small href={ (own) "/edit" } { (icon("pencil")) "Edit" } }
+            a href=(own) { "How it came about" }
+        }
+    }
+}
+
 /// The places before and after it on the way round.
 fn beside(at: &AtJob, place: &RecordRef) -> Markup {
-    let places: Vec<RecordRef> = places_in_walk_order(&at.job)
-        .into_iter()
+    let places = at.places();
+    let places: Vec<&RecordRef> = places
+        .iter()
         .filter(|place| at.job.records.header(place).is_some())
         .collect();
-    let here = places.iter().position(|known| known == place);
+    let here = places.iter().position(|known| *known == place);
     let before = here.and_then(|here| places.get(here.checked_sub(1)?));
     let after = here.and_then(|here| places.get(here + 1));
     html! {
@@ -148,12 +161,15 @@ fn pitch(at: &AtJob, place: &RecordRef) -> Markup {
     }
 }
 
-fn findings(at: &AtJob, shots: &Shots, group: Option<&PlaceGroup>) -> Markup {
+fn findings(at: &AtJob, shots: &Shots, place: &RecordRef, group: Option<&PlaceGroup>) -> Markup {
     let all = group.map_or(&[][..], |group| &group.findings);
     let rows: Vec<&FindingRow> = all.iter().take(limits::FINDINGS_PAGE).collect();
     html! {
         section aria-labelledby="findings-head" {
-            h3 #findings-head { "Findings" }
+            header.head {
+                h3 #findings-head { "Findings" }
+                (add(at, "finding", &format!("place={place}"), "Add a finding"))
+            }
             @if rows.is_empty() { p.soft { "Nothing was found here." } }
             @else { (super::super::findings::rows(at, shots, "Table of findings", &rows)) }
             @if all.len() > rows.len() {

@@ -3,19 +3,19 @@
 
 use std::sync::Arc;
 
-use chalkwalk_core::review::findings_list::findings_list;
+use chalkwalk_core::job::Role;
 use chalkwalk_core::review::{Counts, Hits, HitsInput, PlaceGroup, Reader, State, hits};
-use maud::{Markup, html};
+use maud::{Markup, PreEscaped, html};
 
 use super::super::at_job::AtJob;
+use super::super::findings::listed;
+use super::super::memo::Worked;
 use super::super::words::{capital, state};
-use super::{eaves, linked, pattern, pitches, squares, storms};
+use super::{add, eaves, linked, pattern, pitches, squares, storms};
 
 pub(super) fn body(at: &AtJob) -> Markup {
-    let list = at
-        .worked()
-        .once("office", |job| findings_list(job, Reader::Office));
-    let hits = counted_hits(at);
+    let list = listed(&at.worked());
+    let hits = counted(&at.worked());
     html! {
         h2 { "Sides and slopes" }
         nav.chips aria-label="On this page" {
@@ -26,18 +26,35 @@ pub(super) fn body(at: &AtJob) -> Markup {
         (pitches::section(at))
         (eaves::section(at))
         (squares::section(at, &hits))
-        (pattern::section(&hits))
-        (storms::section(at))
+        (PreEscaped(at.worked().once("pattern", |_| pattern::section(&hits).into_string()).as_str()))
+        (PreEscaped(at.worked().once("storms", |job| storms::section(job).into_string()).as_str()))
+        (additions(at))
+    }
+}
+
+/// What the house has beside its four sides can be added here.
+fn additions(at: &AtJob) -> Markup {
+    html! {
+        @if at.may(Role::Estimator) {
+            section.no-print aria-labelledby="add-head" {
+                h2 #add-head { "Add a place" }
+                p.row {
+                    (add(at, "slope", "", "A slope")) (add(at, "eave_opening", "", "An eave opening"))
+                    (add(at, "room", "", "A room")) (add(at, "structure", "", "A structure"))
+                    (add(at, "elevation", "", "A further wall"))
+                }
+            }
+        }
     }
 }
 
 /// The hits of the job as the office reads them.
-pub(super) fn counted_hits(at: &AtJob) -> Arc<Hits> {
+pub(in crate::serve) fn counted(worked: &Worked) -> Arc<Hits> {
     let input = HitsInput {
         reader: Reader::Office,
         ..HitsInput::default()
     };
-    at.worked().once("office", |job| hits::hits(job, &input))
+    worked.once("office", |job| hits::hits(job, &input))
 }
 
 fn places(at: &AtJob, groups: &[PlaceGroup], hits: &Hits) -> Markup {
@@ -67,10 +84,7 @@ fn row(at: &AtJob, group: &PlaceGroup, hits: &Hits) -> Markup {
         cleared,
         ..
     } = group.counts;
-    let photos = at.job.records.photos.values();
-    let here = photos
-        .filter(|photo| photo.stands() && photo.place == group.place)
-        .count();
+    let here = at.worked().walk().count_at(group.place.as_ref());
     let hail = hits
         .places
         .iter()

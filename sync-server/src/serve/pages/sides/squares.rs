@@ -7,7 +7,7 @@ use maud::{Markup, html};
 
 use super::super::at_job::AtJob;
 use super::super::words::said;
-use super::linked;
+use super::{add, linked};
 
 /// Width of the interval's drawing, and hits for 100 sq ft at its right end at least.
 const WIDTH: f64 = 160.0;
@@ -33,12 +33,33 @@ pub(super) fn section(at: &AtJob, hits: &Hits) -> Markup {
 pub(super) fn of_place(at: &AtJob, hits: &Hits, place: &RecordRef) -> Markup {
     let own = |row: &&SquareRow| slope_of(at, row).as_ref() == Some(place);
     let rows: Vec<&SquareRow> = hits.squares.iter().filter(own).collect();
+    let slope = place.kind == Kind::Slope;
     html! {
-        @if !rows.is_empty() {
+        @if slope || !rows.is_empty() {
             section aria-labelledby="squares-head" {
-                h3 #squares-head { "Test squares" }
-                (table(at, &rows))
+                header.head {
+                    h3 #squares-head { "Test squares" }
+                    @if slope { (add(at, "test_square", &format!("slope={place}"), "Add a test square")) }
+                }
+                @if rows.is_empty() { p.soft { "No test square was counted here." } }
+                @else { (table(at, &rows)) }
+                (struck(at, place))
             }
+        }
+    }
+}
+
+/// Squares of a slope that were struck: they count nowhere.
+fn struck(at: &AtJob, place: &RecordRef) -> Markup {
+    let squares = at.job.records.test_squares.iter();
+    let own = squares.filter(|(_, square)| square.slope.as_ref() == Some(place));
+    let gone: Vec<_> = own
+        .filter_map(|(id, square)| Some((id, square.struck.as_ref()?)))
+        .collect();
+    html! {
+        @for (id, struck) in gone {
+            p.small { a.struck href={ (at.path()) "/records/test_square/" (id) } { "Test square" }
+                " struck: " (struck.reason) }
         }
     }
 }
@@ -67,7 +88,10 @@ fn table(at: &AtJob, rows: &[&SquareRow]) -> Markup {
                     Some(slope) if at.job.records.header(&slope).is_some() => (linked(at, &slope)),
                     _ => (row.slope),
                 } }
-                td.count data-label="Hits" { (said(row.hits)) }
+                td.count data-label="Hits" {
+                    a href={ (at.path()) "/records/test_square/" (row.id) } {
+                        (said(row.hits)) span.out-of-sight { " hits: the square" } }
+                }
                 td.count data-label="Looked at" { @match row.square_feet {
                     Some(feet) => { (format!("{feet:.0} sq ft")) }
                     None => span.soft { "not recorded" },

@@ -1,19 +1,17 @@
 //! Storm reports that are kept in the record, round the address, as a plot and a table.
 
 use chalkwalk_core::drawing::storm_plot;
+use chalkwalk_core::job::Job;
 use chalkwalk_core::review::{StormsError, kept_storms};
 use chalkwalk_core::trade::storm::Nearby;
 use chalkwalk_core::trade::zone::offset_minutes;
 use maud::{Markup, PreEscaped, html};
 
-use super::super::at_job::AtJob;
-
 /// How far round the address, miles.
 const MILES: f64 = 10.0;
 
-pub(super) fn section(at: &AtJob) -> Markup {
-    let zone = at
-        .job
+pub(super) fn section(job: &Job) -> Markup {
+    let zone = job
         .property()
         .and_then(|property| property.time_zone.clone());
     let offset = |moment| {
@@ -25,11 +23,11 @@ pub(super) fn section(at: &AtJob) -> Markup {
     html! {
         section #storms aria-labelledby="storms-head" {
             h2 #storms-head { "Storm reports round the address" }
-            @match kept_storms(&at.job, MILES, &offset) {
+            @match kept_storms(job, MILES, &offset) {
                 Ok(nearby) => (found(&nearby, zone.is_none())),
                 Err(StormsError::NoneKept) => p.soft { "No storm report is kept in this job. Whoever prepares \
                     the job looks them up in the public files and keeps those that are near." },
-                Err(error) => p.soft { (super::super::findings::in_a_sentence(&error)) },
+                Err(error) => p.soft { (super::super::edit::in_a_sentence(&error)) },
             }
         }
     }

@@ -1,6 +1,6 @@
 //! What stands beside a photo: the finding it proves, and what is known of the picture itself.
 
-use chalkwalk_core::job::{Audience, Capture, Finding, North, Record, RecordId};
+use chalkwalk_core::job::{Audience, Capture, Finding, North, Record, RecordId, Role};
 use chrono::DateTime;
 use maud::{Markup, html};
 
@@ -64,6 +64,10 @@ pub(super) fn picture(at: &AtJob, step: &Step, original: Option<&str>) -> Markup
             @match original {
                 Some(href) => p { a href=(href) { "The original file" } },
                 None => p.missing { "The original is still on its way." },
+            }
+            @if at.may(Role::Estimator) {
+                p { a href={ (at.path()) "/records/photo/" (step.id) } { "Edit its words" } " · "
+                    a href={ (at.path()) "/marks/" (step.id) } { "Draw marks on it" } }
             }
         }
     }

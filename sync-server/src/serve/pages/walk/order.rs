@@ -3,10 +3,12 @@
 use std::collections::BTreeMap;
 
 use chalkwalk_core::job::{
-    Capture, Job, Kind, Photo, PhotoRole, Record, RecordId, Side, SignedCapture,
+    Capture, Job, Kind, Photo, PhotoRole, Place, Record, RecordId, RecordRef, Side,
 };
 use chalkwalk_core::photo::{photo_place, walk_order};
 use chalkwalk_core::review::side_of;
+
+use super::super::shots::capture;
 
 /// All photos that stand, in walk order.
 #[derive(Debug, Default)]
@@ -15,6 +17,9 @@ pub(in crate::serve) struct Walk {
     pub(in crate::serve) stations: Vec<Station>,
     places: BTreeMap<RecordId, usize>,
     findings: BTreeMap<RecordId, Vec<usize>>,
+    shown: BTreeMap<RecordRef, Vec<usize>>,
+    /// By the place that the record names; `None` for those without one.
+    taken: BTreeMap<Option<Place>, Vec<usize>>,
 }
 
 /// One photo of the walk.
@@ -70,10 +75,15 @@ impl Walk {
         for finding in &findings {
             self.findings.entry(finding.clone()).or_default().push(at);
         }
+        for shown in &photo.shows {
+            self.shown.entry(shown.clone()).or_default().push(at);
+        }
+        let taken = self.taken.entry(photo.place.clone()).or_default();
+        taken.push(at);
         self.places.insert(id.clone(), at);
         self.steps.push(Step {
             id,
-            capture: capture_of(photo),
+            capture: capture(photo),
             station: self.stations.len() - 1,
             side: place.and_then(|place| side_of(job, place)),
             findings,
@@ -85,15 +95,32 @@ impl Walk {
         self.places.get(photo).copied()
     }
 
+    /// The photos that show a record, in walk order.
+    pub(in crate::serve) fn showing(&self, record: &RecordRef) -> Vec<RecordId> {
+        self.ids(self.shown.get(record))
+    }
+
+    /// The photos taken at a place, in walk order.
+    pub(in crate::serve) fn taken_at(&self, place: &Place) -> Vec<RecordId> {
+        self.ids(self.taken.get(&Some(place.clone())))
+    }
+
+    /// How many photos were taken at a place, or at none.
+    pub(in crate::serve) fn count_at(&self, place: Option<&Place>) -> usize {
+        self.taken.get(&place.cloned()).map_or(0, Vec::len)
+    }
+
+    fn ids(&self, steps: Option<&Vec<usize>>) -> Vec<RecordId> {
+        let steps = steps.into_iter().flatten();
+        steps
+            .filter_map(|at| Some(self.steps.get(*at)?.id.clone()))
+            .collect()
+    }
+
     /// The photos that show a finding, in walk order.
     pub(in crate::serve) fn of_finding(&self, finding: &RecordId) -> &[usize] {
         self.findings.get(finding).map_or(&[], Vec::as_slice)
     }
-}
-
-fn capture_of(photo: &Photo) -> Option<Capture> {
-    let bytes = photo.capture.as_ref()?;
-    SignedCapture::from_bytes(bytes).ok()?.capture().ok()
 }
 
 fn station(job: &Job, photo: &Record<Photo>, at: usize) -> String {

@@ -3,10 +3,12 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use chalkwalk_core::job::{DeviceId, JobId, Millis};
-use rusqlite::{OptionalExtension, Row, Transaction, params};
+use rusqlite::{OptionalExtension, Row, ToSql, Transaction, params};
 
 use super::super::words::{who, who_columns};
-use super::super::{Access, Deed, DeedKind, Mark, Marked, PersonId, Share, ShareId};
+use super::super::{
+    Access, Actor, Deed, DeedKind, DeedsOf, Mark, Marked, PersonId, Share, ShareId,
+};
 use crate::limits;
 use crate::store::StoreError;
 use crate::store::sqlite::encoding::{bytes, bytes_or_none, count};
@@ -227,17 +229,37 @@ pub(super) fn note(tx: &Transaction<'_>, deed: &Deed) -> Result<(), StoreError> 
 
 pub(super) fn deeds(
     tx: &Transaction<'_>,
+    of: DeedsOf,
     before: Option<u64>,
     max: usize,
 ) -> Result<Vec<(u64, Deed)>, StoreError> {
-    let mut query = tx.prepare_cached(
-        "SELECT seq, at, who, who_id, what, job, about FROM deed WHERE seq < ?1
-         ORDER BY seq DESC LIMIT ?2",
-    )?;
+    // Only what narrows stands in the statement, so that an index serves it.
+    let by = of.who.map_or("", |_| " AND who_id = ?3 AND who = ?4");
+    let kind = of.what.map_or("", |_| " AND what = ?5");
+    let about = of.job.map_or("", |_| " AND job = ?6");
+    let mut query = tx.prepare_cached(&format!(
+        "SELECT seq, at, who, who_id, what, job, about FROM deed
+         WHERE seq < ?1{by}{kind}{about} ORDER BY seq DESC LIMIT ?2"
+    ))?;
     let before = before
         .and_then(|before| i64::try_from(before).ok())
         .unwrap_or(i64::MAX);
-    let mut rows = query.query(params![before, i64::try_from(max).unwrap_or(i64::MAX)])?;
+    let (word, id) = of
+        .who
+        .map_or(("", None), |who| who_columns(Actor::Person(who)));
+    let named: [(usize, &dyn ToSql); 6] = [
+        (1, &before),
+        (2, &i64::try_from(max).unwrap_or(i64::MAX)),
+        (3, &id),
+        (4, &word),
+        (5, &of.what.map(DeedKind::code)),
+        (6, &of.job.as_ref().map(JobId::as_bytes)),
+    ];
+    // A number that the statement does not name is not bound.
+    for (number, value) in named.into_iter().take(query.parameter_count()) {
+        query.raw_bind_parameter(number, value)?;
+    }
+    let mut rows = query.raw_query();
     let mut deeds = Vec::new();
     while let Some(row) = rows.next()? {
         let (word, what): (String, String) = (row.get(2)?, row.get(4)?);

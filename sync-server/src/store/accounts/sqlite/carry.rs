@@ -5,7 +5,7 @@ use std::path::Path;
 use rusqlite::{Connection, OpenFlags, TransactionBehavior};
 
 use super::{BUSY, LAYOUTS, access, lay_out, layout, people};
-use crate::store::{StoreError, WholeFile};
+use crate::store::{DeedsOf, StoreError, WholeFile};
 
 /// What a file of accounts holds, each row of it read.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -68,7 +68,7 @@ impl AccountsFile {
         };
         let mut before = None;
         loop {
-            let page = access::deeds(&tx, before, PAGE)?;
+            let page = access::deeds(&tx, DeedsOf::ALL, before, PAGE)?;
             let Some((last, _)) = page.last() else { break };
             before = Some(*last);
             held.deeds += page.len() as u64;

@@ -7,12 +7,14 @@ use tokio_postgres::Row;
 use tokio_postgres::types::Type;
 
 use super::super::error::read;
-use super::super::pool::Lease;
+use super::super::pool::{Lease, Param};
 use super::super::row::{bytes, bytes_or_none, count, number, number_or_none, text};
 use crate::limits;
 use crate::store::accounts::words::{who, who_columns};
 use crate::store::encoding::{fixed, signed};
-use crate::store::{Access, Deed, DeedKind, Mark, Marked, PersonId, Share, ShareId, StoreError};
+use crate::store::{
+    Access, Actor, Deed, DeedKind, DeedsOf, Mark, Marked, PersonId, Share, ShareId, StoreError,
+};
 
 const SHARE: &str = "SELECT id, hash, job, note, made_by, made_at, expires_at, withdrawn_at \
                      FROM @share";
@@ -286,18 +288,41 @@ pub(super) async fn note(db: &Lease, deed: &Deed) -> Result<(), StoreError> {
 
 pub(super) async fn deeds(
     db: &Lease,
+    of: DeedsOf,
     before: Option<u64>,
     max: usize,
 ) -> Result<Vec<(u64, Deed)>, StoreError> {
     let before = before.map(signed).transpose()?.unwrap_or(i64::MAX);
     let max = i64::try_from(max).unwrap_or(i64::MAX);
-    let rows = db
-        .all(
-            "SELECT seq, at, who, who_id, what, job, about FROM @deed WHERE seq < $1
-             ORDER BY seq DESC LIMIT $2",
-            &[(&before, Type::INT8), (&max, Type::INT8)],
-        )
-        .await?;
+    let person = of.who.map(|who| who_columns(Actor::Person(who)));
+    let word = person.as_ref().map(|(word, _)| *word);
+    let id = person
+        .as_ref()
+        .and_then(|(_, id)| id.as_ref())
+        .map(<[u8; 16]>::as_slice);
+    let what = of.what.map(DeedKind::code);
+    let job = of.job.as_ref().map(|job| job.as_bytes().as_slice());
+    // Only what narrows stands in the statement, so that an index serves it.
+    let mut narrowed: Vec<(&str, Param<'_>)> = Vec::new();
+    if of.who.is_some() {
+        narrowed.push(("who_id", (&id, Type::BYTEA)));
+        narrowed.push(("who", (&word, Type::TEXT)));
+    }
+    if of.what.is_some() {
+        narrowed.push(("what", (&what, Type::TEXT)));
+    }
+    if of.job.is_some() {
+        narrowed.push(("job", (&job, Type::BYTEA)));
+    }
+    let mut given: Vec<Param<'_>> = vec![(&before, Type::INT8), (&max, Type::INT8)];
+    let mut query =
+        "SELECT seq, at, who, who_id, what, job, about FROM @deed WHERE seq < $1".to_owned();
+    for (column, value) in narrowed {
+        given.push(value);
+        query.push_str(&format!(" AND {column} = ${}", given.len()));
+    }
+    query.push_str(" ORDER BY seq DESC LIMIT $2");
+    let rows = db.all(&query, &given).await?;
     let read = |row: &Row| {
         let deed = Deed {
             at: number(row, 1)?,

@@ -179,8 +179,13 @@ impl Accounts for PostgresAccounts {
         call!(self, |db| access::note(db, deed))
     }
 
-    async fn deeds(&self, before: Option<u64>, max: usize) -> Result<Vec<(u64, Deed)>, StoreError> {
-        call!(self, |db| access::deeds(db, before, max))
+    async fn deeds(
+        &self,
+        of: DeedsOf,
+        before: Option<u64>,
+        max: usize,
+    ) -> Result<Vec<(u64, Deed)>, StoreError> {
+        call!(self, |db| access::deeds(db, of, before, max))
     }
 
     fn between_nodes(&self) -> bool {
