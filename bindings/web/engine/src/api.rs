@@ -4,8 +4,8 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use chalkwalk_core::document::{Action, Author, Held, Table};
 use chalkwalk_core::job::{
-    BlobKind, DeviceId, JobId, Mark, PhotoHash, RecordId, RecordRef, Role,
-    SignedCertificate, hex, unhex,
+    BlobKind, DeviceId, JobId, Mark, PhotoHash, RecordId, RecordRef, Role, SignedCertificate, hex,
+    unhex,
 };
 use chalkwalk_core::sync::{Session, answer_challenge};
 use js_sys::{Array, Uint8Array};

@@ -123,7 +123,10 @@ mod tests {
         let kept = sealed_snapshot(job, b"document", 41);
         assert_eq!(unsealed_snapshot(job, &kept, 41), Some(&b"document"[..]));
         assert_eq!(unsealed_snapshot(job, &kept, 42), None);
-        assert_eq!(unsealed_snapshot(job, &sealed(job, b"an older form"), 41), None);
+        assert_eq!(
+            unsealed_snapshot(job, &sealed(job, b"an older form"), 41),
+            None
+        );
         for at in 0..kept.len() {
             let mut altered = kept.clone();
             altered[at] ^= 1;

@@ -38,7 +38,8 @@ pub fn look_at(
     let device: DeviceId = device.parse().map_err(|_| JsError::new("no such device"))?;
     let place = place.as_deref().map(serde_json::from_str).transpose()?;
     // Milliseconds since 1970 stay far below what a float holds exactly.
-    let looked = look(file, name, device, now as i64, place).map_err(|words| JsError::new(&words))?;
+    let looked =
+        look(file, name, device, now as i64, place).map_err(|words| JsError::new(&words))?;
     let bytes = |of: &[u8]| JsValue::from(Uint8Array::from(of));
     let thumbnail = looked.thumbnail.as_deref().map_or(JsValue::NULL, bytes);
     Ok(Array::of3(
@@ -55,8 +56,8 @@ fn look(
     now: i64,
     place: Option<CapturePlace>,
 ) -> Result<Looked, String> {
-    let taken = look_from(&mut Cursor::new(file), name, device, now)
-        .map_err(|error| error.to_string())?;
+    let taken =
+        look_from(&mut Cursor::new(file), name, device, now).map_err(|error| error.to_string())?;
     let mut capture = taken.capture;
     capture.place = capture.place.or(place);
     let placed = capture.place.is_some();
