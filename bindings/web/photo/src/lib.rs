@@ -102,9 +102,9 @@ mod tests {
             assert!(looked.thumbnail.is_some_and(|small| small.len() > 300));
             (capture.place, looked.facts.contains("place"))
         };
-        let (own, _) = read(PLACED, Some(phone.clone()));
+        let (own, _) = read(PLACED, Some(phone));
         assert!(own.is_some_and(|place| place.latitude != 1.5));
-        assert_eq!(read(BARE, Some(phone.clone())), (Some(phone), false));
+        assert_eq!(read(BARE, Some(phone)), (Some(phone), false));
         assert_eq!(read(BARE, None).0, None);
     }
 
