@@ -181,6 +181,84 @@ test('a page killed in mid write loses nothing that it said was kept', async () 
   await one.close();
 });
 
+test('the first photo is kept with no signal, though what reads it was never read before', async () => {
+  const one = await enrolled(office, 'Orla');
+  await kept(one.tab);
+  const job = await begun(one.tab, '4 Dim Corner');
+  await one.tab.close();
+  await office.kill();
+  const tab = await one.context.newPage();
+  await tab.goto(`${fieldAt(office)}#/job/${job}/place/elevation/front`);
+  await tab.getByText('Overview of the whole side').waitFor();
+  await tab.setInputFiles('input[capture]', jpeg(10));
+  await tab.getByText('Another overview').waitFor();
+  const [photo] = await ask(tab, 'photos', job);
+  assert.equal(photo.size, statSync(jpeg(10)).size);
+  assert.ok(await tab.evaluate(async (hash) => (await globalThis.chalkwalk.call('thumbnail', hash)).size > 500, photo.hash));
+  await office.revive();
+  await settled(job, tab);
+  await one.close();
+  // A page that is not whole on the phone yet keeps no half of a photo, says so, and goes on.
+  const other = await enrolled(office, 'Odo', { serviceWorkers: 'block' });
+  const second = await begun(other.tab, '6 Dim Corner');
+  await other.context.route(/photo-\w+\.wasm/, (route) => route.abort());
+  await other.tab.reload();
+  await other.tab.goto(`${fieldAt(office)}#/job/${second}/place/elevation/front`);
+  await other.tab.getByText('Overview of the whole side').waitFor();
+  await other.tab.setInputFiles('input[capture]', jpeg(10));
+  await other.tab.locator('.toast.bad', { hasText: 'Open the page once with a signal' }).waitFor();
+  assert.equal((await ask(other.tab, 'photos', second)).length, 0);
+  await other.context.unroute(/photo-\w+\.wasm/);
+  await other.tab.setInputFiles('input[capture]', jpeg(10));
+  await other.tab.getByText('Another overview').waitFor();
+  await other.close();
+});
+
+test('a snapshot that is damaged, or older than it says, is seen, and every change is there', async () => {
+  const one = await enrolled(office, 'Runa');
+  const job = await begun(one.tab, '8 Second Copy');
+  const note = (tab, text) => ask(tab, 'add', job, { note: { about: 'elevation/front', text } }, null);
+  /** The snapshot that lies on the phone, altered on the way where it is said how. */
+  const snapshot = (tab, how) => tab.evaluate(async ([job, how]) => {
+    const asked = (request) => new Promise((resolve, reject) => { request.onsuccess = () => resolve(request.result); request.onerror = () => reject(request.error); });
+    const db = await asked(indexedDB.open('chalkwalk-field'));
+    try {
+      const kept = await asked(db.transaction('snapshots').objectStore('snapshots').get(job));
+      if (kept && how) {
+        if (how === 'keep') { globalThis.older = kept; return true; }
+        if (how === 'older') kept.bytes = globalThis.older.bytes;
+        else kept.bytes[how === 'middle' ? kept.bytes.length >> 1 : 3] ^= 1;
+        await asked(db.transaction('snapshots', 'readwrite').objectStore('snapshots').put(kept));
+      }
+      return kept && kept.bytes.length;
+    } finally { db.close(); }
+  }, [job, how]);
+  let { tab } = one;
+  // A tab of the office that does not run the page.
+  const aside = await one.context.newPage();
+  await aside.goto(`${office.url}/openapi.json`);
+  for (const [n, how] of ['older', 'middle', 'start', undefined].entries()) {
+    await note(tab, `before ${n}`);
+    // It is written when the phone is put away.
+    await ask(tab, 'rest');
+    assert.ok(await snapshot(aside, 'keep'));
+    await note(tab, `after ${n}`);
+    const heads = await ask(tab, 'heads', job);
+    await ask(tab, 'rest');
+    await tab.close();
+    assert.ok((await snapshot(aside, how)) > 100);
+    tab = await one.context.newPage();
+    await tab.goto(fieldAt(office));
+    assert.deepEqual(await ask(tab, 'heads', job), heads, String(how));
+    const notes = (await ask(tab, 'place', job, 'elevation/front')).notes.map((each) => each.fields.text);
+    for (let m = 0; m <= n; m += 1) assert.ok(notes.includes(`before ${m}`) && notes.includes(`after ${m}`));
+    // One that is not what it says is gone; a good one stays.
+    assert.equal((await snapshot(aside)) === undefined, how !== undefined, String(how));
+  }
+  await settled(job, tab);
+  await one.close();
+});
+
 test('a full phone says so, records nothing of it, and goes on once there is room', async () => {
   const one = await enrolled(office, 'Quin');
   const job = await begun(one.tab, '7 Narrow Way');

@@ -1,14 +1,11 @@
 //! What a person does: one action, one signed change, staged for the page to write.
 
-use std::io::Cursor;
-
 use chalkwalk_core::document::{Action, may_write};
 use chalkwalk_core::env::EnvIds;
 use chalkwalk_core::job::{
-    AnyFields, Audience, Capture, CapturePlace, FieldRead, Job, JobId, Kind, Photo, PhotoHash,
-    PhotoRole, Place, RecordRef, Scalar, SignedCapture,
+    AnyFields, Audience, Capture, FieldRead, Job, JobId, Kind, Photo, PhotoRole, Place, RecordRef,
+    Scalar, SignedCapture,
 };
-use chalkwalk_core::photo::look_from;
 use serde::{Deserialize, Serialize};
 use serde_bytes::ByteBuf;
 
@@ -23,19 +20,6 @@ pub(crate) struct Receipt {
     pub(crate) changed: bool,
     /// The action that takes it back, where there is one.
     pub(crate) undo: Option<Action>,
-}
-
-/// What was read of a picture file.
-#[derive(Clone, Debug, Serialize)]
-pub(crate) struct Looked {
-    pub(crate) hash: PhotoHash,
-    pub(crate) size: u64,
-    pub(crate) warnings: Vec<String>,
-    #[serde(skip)]
-    pub(crate) thumbnail: Option<Vec<u8>>,
-    /// Signed; what the photo's record holds.
-    #[serde(skip)]
-    pub(crate) capture: Vec<u8>,
 }
 
 /// What the crew says of a photo.
@@ -123,37 +107,13 @@ impl Book {
         )
     }
 
-    /// Reads a picture file and signs what is known of it. `place` is the phone's own, for a file
-    /// that names none.
-    pub(crate) fn look(
-        &mut self,
-        file: &[u8],
-        name: &str,
-        place: Option<CapturePlace>,
-    ) -> Result<Looked, String> {
-        let (device, now) = (self.identity.device, self.now());
-        let taken = look_from(&mut Cursor::new(file), name, device, now)
-            .map_err(|error| error.to_string())?;
-        let mut capture = taken.capture;
-        capture.place = capture.place.or(place);
-        let placed = capture.place.is_some();
-        let no_place = chalkwalk_core::photo::PhotoWarning::NoPlace;
-        let said = taken
-            .warnings
-            .iter()
-            .filter(|warning| !(placed && **warning == no_place));
-        let warnings = said.map(ToString::to_string).collect();
-        Ok(Looked {
-            hash: capture.hash,
-            size: capture.size,
-            warnings,
-            thumbnail: taken.thumbnail,
-            capture: self.signed(&capture)?,
-        })
-    }
-
-    fn signed(&self, capture: &Capture) -> Result<Vec<u8>, String> {
-        SignedCapture::sign(capture, &self.identity.signing_key()?)
+    /// Signs what was read of a picture file: what the photo's record holds.
+    pub(crate) fn sign_capture(&self, read: &[u8]) -> Result<Vec<u8>, String> {
+        let capture: Capture = rmp_serde::from_slice(read).map_err(|error| error.to_string())?;
+        if capture.device != self.identity.device {
+            return Err("another device took this photo in".to_owned());
+        }
+        SignedCapture::sign(&capture, &self.identity.signing_key()?)
             .and_then(|signed| signed.to_bytes())
             .map_err(|error| error.to_string())
     }

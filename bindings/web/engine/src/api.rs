@@ -4,8 +4,8 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use chalkwalk_core::document::{Action, Author, Held, Table};
 use chalkwalk_core::job::{
-    BlobKind, CapturePlace, DeviceId, JobId, Mark, PhotoHash, RecordId, RecordRef, Role,
-    SignedCertificate, hex, unhex,
+    BlobKind, DeviceId, JobId, Mark, PhotoHash, RecordId, RecordRef, Role, SignedCertificate, hex,
+    unhex,
 };
 use chalkwalk_core::sync::{Session, answer_challenge};
 use js_sys::{Array, Uint8Array};
@@ -91,12 +91,18 @@ impl Engine {
         })
     }
 
-    /// Opens a job; gives how many chunks could not be used.
-    pub fn open(&mut self, job: &str, snapshot: Option<Vec<u8>>, chunks: Array) -> Answer<usize> {
-        said(
-            self.book
-                .open(id(job)?, snapshot.as_deref(), &all_bytes(&chunks)),
-        )
+    /// Opens a job, from a snapshot that ends at the chunk with this key; gives how many chunks
+    /// could not be used.
+    pub fn open(
+        &mut self,
+        job: &str,
+        snapshot: Option<Vec<u8>>,
+        upto: f64,
+        chunks: Array,
+    ) -> Answer<usize> {
+        // Keys stay far below what a float holds exactly.
+        let snapshot = snapshot.as_deref().map(|bytes| (bytes, upto as u64));
+        said(self.book.open(id(job)?, snapshot, &all_bytes(&chunks)))
     }
 
     /// Whether a meeting needs all chunks of this job handed in.
@@ -112,9 +118,9 @@ impl Engine {
         Ok(())
     }
 
-    /// A snapshot of a job.
-    pub fn snapshot(&self, job: &str) -> Answer<Option<Vec<u8>>> {
-        Ok(self.book.snapshot(id(job)?))
+    /// A snapshot of a job, which holds every chunk up to this key.
+    pub fn snapshot(&self, job: &str, upto: f64) -> Answer<Option<Vec<u8>>> {
+        Ok(self.book.snapshot(id(job)?, upto as u64))
     }
 
     /// Begins a job; gives its id.
@@ -133,13 +139,15 @@ impl Engine {
         write(&said(self.book.add(id(job)?, read(record)?, hits))?)
     }
 
-    /// Reads a picture file: `{looked, thumbnail, capture}`. Nothing is kept.
-    pub fn look(&mut self, file: &[u8], name: &str, place: Option<String>) -> Answer<Array> {
-        let place: Option<CapturePlace> = place.as_deref().map(read).transpose()?;
-        let looked = said(self.book.look(file, name, place))?;
-        let thumbnail = looked.thumbnail.as_deref().map_or(JsValue::NULL, bytes);
-        let capture = bytes(&looked.capture);
-        Ok(Array::of3(&write(&looked)?.into(), &thumbnail, &capture))
+    /// The device: what reads a picture file writes it into the capture.
+    pub fn device(&self) -> String {
+        self.book.identity.device.to_string()
+    }
+
+    /// Signs what was read of a picture file. Nothing is kept.
+    #[wasm_bindgen(js_name = signCapture)]
+    pub fn sign_capture(&self, read: &[u8]) -> Answer<Vec<u8>> {
+        said(self.book.sign_capture(read))
     }
 
     /// Adds the record of a photo whose files the page holds durably.

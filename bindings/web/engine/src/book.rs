@@ -24,6 +24,15 @@ pub(crate) struct OpenJob {
     pub(crate) rows: Option<Vec<ChangeRow>>,
 }
 
+/// Memory that a large job takes while it opens, bytes.
+const ROOM: usize = 24 << 20;
+
+/// Has the browser's memory grow once, where opening a large job would have it grow fifty times.
+/// What is not used yet costs the phone nothing.
+fn make_room() {
+    drop(std::hint::black_box(Vec::<u8>::with_capacity(ROOM)));
+}
+
 /// The jobs that are open, the device, and what is to be written.
 pub struct Book {
     pub(crate) identity: Identity,
@@ -71,6 +80,7 @@ impl Book {
         if let Some(office) = &office {
             certificates.insert(identity.device, office.certificate.clone());
         }
+        make_room();
         Ok(Self {
             identity,
             office,
@@ -94,20 +104,22 @@ impl Book {
         self.env.now()
     }
 
-    /// Opens a job from what the page holds: a snapshot, and the chunks behind it. Gives how many
-    /// chunks were damaged or build on one that is: the rest of the job stands.
+    /// Opens a job from what the page holds: a snapshot with the key of its last chunk, and the
+    /// chunks behind it. Gives how many chunks were damaged or build on one that is not here: the
+    /// rest of the job stands.
     ///
     /// # Errors
-    /// The snapshot is damaged: open the job without it, from all chunks.
+    /// The snapshot is damaged, or ends at another chunk: open the job without it, from all chunks.
     pub fn open(
         &mut self,
         job: JobId,
-        snapshot: Option<&[u8]>,
+        snapshot: Option<(&[u8], u64)>,
         chunks: &[Vec<u8>],
     ) -> Result<usize, String> {
         let mut document = match snapshot {
-            Some(snapshot) => {
-                let body = held::unsealed(job, snapshot).ok_or("the snapshot is damaged")?;
+            Some((snapshot, upto)) => {
+                let body = held::unsealed_snapshot(job, snapshot, upto);
+                let body = body.ok_or("the snapshot is damaged")?;
                 Document::load(body).map_err(|error| error.to_string())?
             }
             None => Document::new().map_err(|error| error.to_string())?,
@@ -139,9 +151,10 @@ impl Book {
         }
     }
 
-    /// A snapshot of a job, for a quick opening next time.
-    pub fn snapshot(&self, job: JobId) -> Option<Vec<u8>> {
-        Some(held::sealed(job, &self.jobs.get(&job)?.document.save()))
+    /// A snapshot of a job that holds every chunk up to this key, for a quick opening next time.
+    pub fn snapshot(&self, job: JobId, upto: u64) -> Option<Vec<u8>> {
+        let document = &self.jobs.get(&job)?.document;
+        Some(held::sealed_snapshot(job, &document.save(), upto))
     }
 
     pub(crate) fn job_mut(&mut self, job: JobId) -> Result<&mut OpenJob, String> {

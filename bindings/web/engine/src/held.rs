@@ -69,6 +69,17 @@ pub(crate) fn unsealed(job: JobId, chunk: &[u8]) -> Option<&[u8]> {
     (checksum(job, body) == sum).then_some(body)
 }
 
+/// A document behind its checksum, which stands for the key of its last chunk as well.
+pub(crate) fn sealed_snapshot(job: JobId, document: &[u8], upto: u64) -> Vec<u8> {
+    sealed(job, &[&upto.to_le_bytes(), document].concat())
+}
+
+/// What [`sealed_snapshot`] was given; `None` where it was altered or ends at another chunk.
+pub(crate) fn unsealed_snapshot(job: JobId, snapshot: &[u8], upto: u64) -> Option<&[u8]> {
+    let (said, document) = unsealed(job, snapshot)?.split_at_checked(8)?;
+    (said == upto.to_le_bytes()).then_some(document)
+}
+
 fn checksum(job: JobId, body: &[u8]) -> [u8; SUM] {
     let mut hasher = blake3::Hasher::new();
     hasher.update(job.as_bytes()).update(body);
@@ -103,6 +114,23 @@ mod tests {
             altered[at] ^= 1;
             assert_eq!(decode(job, &altered), None, "byte {at}");
             assert_eq!(decode(job, &chunk[..at]), None, "cut at {at}");
+        }
+    }
+
+    #[test]
+    fn a_snapshot_reads_back_only_as_it_was_written_and_for_its_last_chunk() {
+        let job = JobId::from_bytes([7; 16]);
+        let kept = sealed_snapshot(job, b"document", 41);
+        assert_eq!(unsealed_snapshot(job, &kept, 41), Some(&b"document"[..]));
+        assert_eq!(unsealed_snapshot(job, &kept, 42), None);
+        assert_eq!(
+            unsealed_snapshot(job, &sealed(job, b"an older form"), 41),
+            None
+        );
+        for at in 0..kept.len() {
+            let mut altered = kept.clone();
+            altered[at] ^= 1;
+            assert_eq!(unsealed_snapshot(job, &altered, 41), None, "byte {at}");
         }
     }
 }

@@ -110,7 +110,9 @@ listen((news) => {
 
 addEventListener('hashchange', () => void show().catch(wrong));
 addEventListener('online', () => void call('sync').catch(() => undefined));
-document.addEventListener('visibilitychange', () => { if (document.visibilityState === 'visible' && app.state?.enrolled && !app.elsewhere) void call('sync').catch(() => undefined); });
+document.addEventListener('visibilitychange', () => {
+  if (app.state?.enrolled && !app.elsewhere) void call(document.visibilityState === 'visible' ? 'sync' : 'rest').catch(() => undefined);
+});
 
 watchPermissions();
 

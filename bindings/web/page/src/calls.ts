@@ -28,6 +28,8 @@ export interface Calls {
   takeBundle(file: Blob): { maker: string | null; new_changes: number; files: number; refused: Record<string, string> };
   exported(job: string): Blob;
   sync(): void;
+  /** The phone is put away: all that makes the next opening quick is written. */
+  rest(): void;
   /** The channel to another phone is open, brought a frame, or is gone. */
   meetBegin(initiator: boolean, originals: boolean): void;
   meetTook(frame: Uint8Array): void;

@@ -2,14 +2,18 @@
 // is written before anything is answered or sent. Where that fails the engine is made anew from
 // what is on the disk, so that the page never shows what the disk does not hold.
 import init, { Engine, checkEnrolment, freshIdentity, pitch, sun, vocabulary } from '../engine/engine';
+import address from '../engine/engine.wasm';
 import { closePieces, getOriginal, putOriginal, putPiece } from './files';
 import type { Link } from './link';
+import { look } from './picture';
 import { Store, type Staged } from './store';
 import type { News } from './calls';
 import type { House, PhotoNote, Place, Receipt, State, Vocabulary } from './shapes';
 
 /** Chunks behind a snapshot before a new one is made. */
 const SNAPSHOT_EVERY = 200;
+/** Houses that are opened behind the list. */
+const LAST = 2;
 
 const words = { full: 'This phone has no room left: nothing of this was recorded. Free some space, then do it again.' };
 
@@ -27,7 +31,7 @@ export class Desk {
   private constructor(readonly store: Store, readonly base: URL, readonly tell: (news: News) => void) {}
 
   static async begin(base: URL, tell: (news: News) => void): Promise<Desk> {
-    const [store] = await Promise.all([Store.open(), init({ module_or_path: new URL('engine_bg.wasm', self.location.href) })]);
+    const [store] = await Promise.all([Store.open(), init({ module_or_path: new URL(address, self.location.href) })]);
     const desk = new Desk(store, base, tell);
     desk.words = JSON.parse(vocabulary()) as Vocabulary;
     await desk.rebuild();
@@ -90,27 +94,38 @@ export class Desk {
 
   async ensureOpen(job: string): Promise<void> {
     if (this.open.has(job)) return;
-    const { snapshot, chunks } = await this.store.opening(job);
-    try {
-      this.engine.open(job, snapshot, chunks);
-    } catch {
+    const { snapshot, upto, chunks } = await this.store.opening(job);
+    let behind = chunks.length;
+    let sound = false;
+    // One that is damaged, is of other chunks than it says, or lacks what the next builds on.
+    try { sound = this.engine.open(job, snapshot, upto, chunks) === 0 || !snapshot; } catch { sound = false; }
+    if (!sound) {
       // A snapshot can always be made again: the chunks are the truth.
       await this.store.dropSnapshot(job);
-      this.engine.open(job, undefined, (await this.store.chunks(job)).chunks);
+      const all = (await this.store.chunks(job)).chunks;
+      this.engine.open(job, undefined, 0, all);
+      behind = all.length;
     }
-    this.open.set(job, { behind: chunks.length });
+    this.open.set(job, { behind });
+  }
+
+  /** Opens the houses that were open last, while the list is looked at: a turn each, so that who
+   * asks meanwhile waits for one alone. */
+  async openLast(): Promise<void> {
+    const jobs = (await this.store.jobs()).sort((a, b) => b.opened - a.opened);
+    for (const { job } of jobs.slice(0, LAST)) await this.turn(() => this.ensureOpen(job));
   }
 
   /** Tidies in a while. */
-  tidySoon(): void { setTimeout(() => void this.turn(() => this.tidy()), 1_000); }
+  tidySoon(): void { setTimeout(() => void this.turn(() => this.tidy(SNAPSHOT_EVERY)), 1_000); }
 
-  /** Snapshots of what grew, when nobody waits. */
-  async tidy(): Promise<void> {
+  /** Snapshots of what grew by so many chunks, when nobody waits. */
+  async tidy(grown: number): Promise<void> {
     for (const [job, open] of this.open) {
       if (!open.shown) await this.keepHouse(job).then(() => { open.shown = true; }, () => undefined);
-      if (open.behind < SNAPSHOT_EVERY) continue;
+      if (open.behind < grown) continue;
       const last = await this.store.lastKey(job);
-      const snapshot = this.engine.snapshot(job);
+      const snapshot = this.engine.snapshot(job, last);
       if (!snapshot) continue;
       await this.store.setSnapshot(job, snapshot, last).then(() => { open.behind = 0; }, () => undefined);
     }
@@ -220,8 +235,8 @@ export class Desk {
   async addPhoto(job: string, file: File, note: PhotoNote, place: Place | null): Promise<Receipt & { warnings: string[] }> {
     await this.ensureOpen(job);
     const bytes = new Uint8Array(await file.arrayBuffer());
-    const [text, thumbnail, capture] = this.engine.look(bytes, file.name, place ? JSON.stringify(place) : undefined) as [string, Uint8Array | null, Uint8Array];
-    const looked = JSON.parse(text) as { hash: string; size: number; warnings: string[] };
+    const { thumbnail, ...looked } = await look(bytes, file.name, this.engine.device(), place);
+    const capture = this.engine.signCapture(looked.capture);
     if (!(await this.store.original(looked.hash))) {
       await putOriginal(looked.hash, bytes).catch((error: unknown) => { throw full(error) ? new Error(words.full) : error; });
     }

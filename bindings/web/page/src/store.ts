@@ -134,11 +134,12 @@ export class Store {
     await tables.put?.({ device: one.device, job: one.job, table: JSON.stringify([...all.values()]) }, key);
   }
 
-  /** A job's snapshot and the chunks behind it. */
-  async opening(job: string): Promise<{ snapshot?: Uint8Array; chunks: Uint8Array[]; last: number }> {
+  /** A job's snapshot, the key of the last chunk in it, and the chunks behind it. */
+  async opening(job: string): Promise<{ snapshot?: Uint8Array; upto: number; chunks: Uint8Array[] }> {
     const snapshot = await this.db.get('snapshots', job);
-    const { chunks, last } = await this.chunks(job, snapshot?.upto ?? 0);
-    return snapshot ? { snapshot: snapshot.bytes, chunks, last } : { chunks, last };
+    const upto = snapshot?.upto ?? 0;
+    const { chunks } = await this.chunks(job, upto);
+    return snapshot ? { snapshot: snapshot.bytes, upto, chunks } : { upto, chunks };
   }
 
   /** The chunks of a job behind a key, in their order, and the key of its last. */

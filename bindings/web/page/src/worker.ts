@@ -2,10 +2,16 @@
 import { Desk } from './desk';
 import { OfficeLink } from './office';
 import { PhoneLink } from './phone';
+import { prepared } from './picture';
 import type { Ask, CallName, Calls, News, Reply } from './calls';
 import type { House } from './shapes';
 
 type Answers = { [Name in CallName]: (...args: Parameters<Calls[Name]>) => Promise<ReturnType<Calls[Name]>> };
+
+/** Milliseconds until the houses that were open last are opened behind the list. */
+const LOOKING = 100;
+/** Milliseconds until what the first photo needs is read. */
+const SETTLED = 10_000;
 
 const scope = self as unknown as DedicatedWorkerGlobalScope;
 const tell = (news: News) => scope.postMessage(news, news.news === 'frame' ? [news.frame.buffer] : []);
@@ -30,18 +36,17 @@ function made(desk: Desk, office: OfficeLink, phone: PhoneLink): Answers {
     begin: async (property) => { const job = await desk.begin(property); woken(job); return job; },
     open: async (job) => {
       const kept = await desk.keptHouse(job);
-      if (kept) {
-        // The document opens behind it; whatever is asked next waits for that.
-        void desk.turn(() => desk.ensureOpen(job)).catch((error: unknown) => tell({ news: 'broken', words: String(error) }));
-        void desk.title(job, kept).catch(() => undefined);
-        return kept;
-      }
-      await desk.ensureOpen(job);
-      const house = json<House>(desk.engine.house(job));
-      // The list's words and a fresh snapshot can wait.
-      void desk.title(job, house).catch(() => undefined);
-      desk.tidySoon();
-      return house;
+      // The document opens behind it; whatever is asked next waits for that.
+      const house = desk.turn(async () => {
+        await desk.ensureOpen(job);
+        desk.tidySoon();
+        return kept ?? json<House>(desk.engine.house(job));
+      });
+      // The list's words can wait.
+      void house.then((house) => desk.title(job, house)).catch(() => undefined);
+      if (!kept) return house;
+      house.catch((error: unknown) => tell({ news: 'broken', words: String(error) }));
+      return kept;
     },
     house: (job) => reading(job, () => desk.engine.house(job)),
     place: (job, at) => reading(job, () => desk.engine.place(job, at)),
@@ -80,6 +85,7 @@ function made(desk: Desk, office: OfficeLink, phone: PhoneLink): Answers {
     meetTook: (frame) => phone.took(frame),
     meetEnd: () => phone.end(),
     sync: async () => { office.connect(); void office.upload(); },
+    rest: () => desk.tidy(1),
     sun: async (place, bearing, rise) => json(desk.sun(place, bearing, rise)),
     pitch: async (degrees) => json(desk.pitch(degrees)),
   };
@@ -87,8 +93,8 @@ function made(desk: Desk, office: OfficeLink, phone: PhoneLink): Answers {
 
 async function answer(ask: Ask, desk: Desk): Promise<void> {
   const call = answers![ask.name] as (...args: unknown[]) => Promise<unknown>;
-  // Pictures are read beside the record: they need no turn.
-  const beside = ask.name === 'thumbnail' || ask.name === 'original';
+  // Pictures are read beside the record, and a house is shown before its turn.
+  const beside = ask.name === 'thumbnail' || ask.name === 'original' || ask.name === 'open';
   const run = () => call(...ask.args);
   try {
     const value = await (beside ? run() : desk.turn(run));
@@ -111,6 +117,8 @@ async function lead(): Promise<void> {
   tell({ news: 'ready' });
   office.connect();
   void office.upload();
+  setTimeout(() => void desk.openLast().catch(() => undefined), LOOKING);
+  setTimeout(() => void prepared().catch(() => undefined), SETTLED);
   scope.addEventListener('online', () => office.connect());
   await new Promise<void>((resolve) => {
     tabs.onmessage = (message: MessageEvent<string>) => {

@@ -1,0 +1,5 @@
+/** A module's file: its address beside the page's own scripts. */
+declare module '*.wasm' {
+  const address: string;
+  export default address;
+}
