@@ -3,6 +3,7 @@
 use chalkwalk_core::document::ActionError;
 use chalkwalk_core::journal::JournalError;
 use chalkwalk_core::notebook::NotebookError;
+use chalkwalk_core::packet::PacketError;
 use chalkwalk_core::photo::PhotoError;
 use chalkwalk_core::sync::SessionError;
 use chalkwalk_link::client::EnrolFailure;
@@ -96,7 +97,10 @@ impl ChalkwalkError {
     }
 
     pub(crate) fn file(path: &str, error: &std::io::Error) -> Self {
-        let words = format!("{path} cannot be used: {error}");
+        Self::of_file(format!("{path} cannot be used: {error}"), error)
+    }
+
+    fn of_file(words: String, error: &std::io::Error) -> Self {
         match error.kind() {
             std::io::ErrorKind::NotFound => Self::NotFound { words },
             std::io::ErrorKind::StorageFull | std::io::ErrorKind::QuotaExceeded => {
@@ -122,6 +126,7 @@ impl From<NotebookError> for ChalkwalkError {
             NotebookError::Action(_) => Self::Input { words },
             NotebookError::Journal(JournalError::DiskFull) => Self::DiskFull { words },
             NotebookError::Photo(error) => error.into(),
+            NotebookError::Packet(error) => error.into(),
             _ => Self::Storage { words },
         }
     }
@@ -135,6 +140,18 @@ impl From<PhotoError> for ChalkwalkError {
             PhotoError::Storage(_) => Self::Storage { words },
             PhotoError::NotHere => Self::NotFound { words },
             _ => Self::Input { words },
+        }
+    }
+}
+
+impl From<PacketError> for ChalkwalkError {
+    fn from(error: PacketError) -> Self {
+        let words = error.to_string();
+        match error {
+            PacketError::Exists(_) => Self::Input { words },
+            PacketError::Stopped => Self::Stopped { words },
+            PacketError::File { cause, .. } => Self::of_file(words, &cause),
+            _ => Self::Storage { words },
         }
     }
 }

@@ -11,7 +11,6 @@ use chalkwalk_core::job::{
     hex,
 };
 use chalkwalk_core::notebook::{NewIdentity, Notebook as Core, PhotoNote as CoreNote};
-use chalkwalk_core::packet::{Choices, NoRenderer, PacketKind as CorePacket, Renderer};
 use chalkwalk_core::sync::bundle::Report;
 use chalkwalk_link::env::SystemEnv;
 use chalkwalk_link::pin_of;
@@ -55,32 +54,6 @@ pub struct PhotoOutcome {
     pub added: Option<AddedPhoto>,
     /// Why it was not, for a person.
     pub refused: Option<String>,
-}
-
-/// Which packet.
-#[derive(Clone, Copy, Debug, uniffi::Enum)]
-pub enum PacketKind {
-    /// For anybody: nothing office-only, nothing struck, no document.
-    Shared,
-    /// For the office: everything, marked.
-    Archive,
-}
-
-/// A packet that was written.
-#[derive(Clone, Debug, uniffi::Record)]
-pub struct Packet {
-    /// Its folder.
-    pub folder: String,
-    /// The web page in it, to be shown or shared.
-    pub page: String,
-    /// Files in it.
-    pub files: u32,
-    /// Their bytes.
-    pub bytes: u64,
-    /// Photos that it shows.
-    pub photos: u32,
-    /// Photos whose original is not in it, and why.
-    pub lacking: Vec<String>,
 }
 
 /// What was written into a bundle or taken out of it.
@@ -426,62 +399,6 @@ impl Notebook {
     /// Where the parts of a job are safe.
     pub fn status(&self, job: JobId) -> Answer<JobStatus> {
         self.inner.with(|core| Ok(core.status(job)?.into()))
-    }
-
-    /// Writes one packet into a folder, under the name `shared` or `archive`. May take a second
-    /// for every ten photos.
-    #[uniffi::method(default(listener = None))]
-    pub fn write_packet(
-        &self,
-        job: JobId,
-        kind: PacketKind,
-        folder: String,
-        listener: Option<Arc<dyn ProgressListener>>,
-    ) -> Answer<Packet> {
-        let kind = match kind {
-            PacketKind::Shared => CorePacket::Shared,
-            PacketKind::Archive => CorePacket::Archive,
-        };
-        let (told, steps) = std::sync::mpsc::channel();
-        let written = std::thread::scope(|scope| {
-            // The listener is called on the caller's thread, without the lock.
-            let writer = scope.spawn(move || {
-                self.inner.with(|core| {
-                    // The one who listens is there until this ends.
-                    let mut tell = |done, of| {
-                        let _ = told.send((done, of));
-                        true
-                    };
-                    let making = (&Choices::default(), &NoRenderer as &dyn Renderer);
-                    Ok(core.write_packet(job, kind, Path::new(&folder), making, &mut tell)?)
-                })
-            });
-            for (done, of) in steps {
-                if let Some(listener) = &listener {
-                    // A packet is written whole or not at all: a failed listener is not asked.
-                    let _ = listener.on_progress(count(done), count(of));
-                }
-            }
-            writer.join().unwrap_or_else(|_| {
-                let words = "the packet was not written: try again".to_owned();
-                Err(ChalkwalkError::Internal { words })
-            })
-        })?;
-        let lacking = written.lacking.iter();
-        Ok(Packet {
-            page: written
-                .folder
-                .join("data/index.html")
-                .to_string_lossy()
-                .into_owned(),
-            folder: written.folder.to_string_lossy().into_owned(),
-            files: count(written.files),
-            bytes: written.bytes,
-            photos: count(written.photos),
-            lacking: lacking
-                .map(|(name, why)| format!("{name}: {why}"))
-                .collect(),
-        })
     }
 
     /// Writes a bundle for a crew with no radio link into a new file: all changes of the jobs

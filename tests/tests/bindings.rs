@@ -8,7 +8,7 @@ use std::sync::{Arc, Mutex};
 
 use chalkwalk::{
     ChalkwalkError, Clock, Fields, ListenerFailure, LogLevel, LogListener, NewPhoto, Notebook,
-    PacketKind, PhotoNote, ProgressListener, UploadMeaning, UploadToken,
+    PacketChoices, PacketKind, PhotoNote, ProgressListener, UploadMeaning, UploadToken,
 };
 use chalkwalk_core::job::{Component, Finding, JobId, Kind, Note, Property, RecordRef, Role, Side};
 
@@ -137,11 +137,14 @@ fn a_listener_may_record_and_may_stop_a_long_call() {
             job,
             PacketKind::Archive,
             folder.path().join("out").to_string_lossy().into_owned(),
+            PacketChoices::default(),
             Some(hears.clone()),
         )
         .unwrap();
     assert!(hears.heard.load(Ordering::SeqCst) >= 2);
     assert!(std::path::Path::new(&packet.page).is_file());
+    let whole = chalkwalk::check_packet(packet.folder).unwrap();
+    assert!(whole.failures.is_empty() && whole.photos == 2);
     let small = outcomes[0].added.as_ref().unwrap().hash;
     assert!(
         notebook

@@ -62,7 +62,7 @@ fun listeners(notebook: Notebook, job: JobId, photos: List<String>, out: String)
         }
     }
     notebook.addPhotos(job, photos.map { NewPhoto(it, PhotoNote()) }, progress)
-    notebook.writePacket(job, PacketKind.ARCHIVE, out, progress)
+    notebook.writePacket(job, PacketKind.ARCHIVE, out, listener = progress)
     holds("a listener records during photos and a packet", steps.get() > photos.size)
 }
 
