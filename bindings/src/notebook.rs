@@ -19,7 +19,7 @@ use crate::inner::{Clock, Inner, ListenerFailure};
 use crate::views::count;
 use crate::{
     AddedPhoto, Answer, ChalkwalkError, Conflict, CrewMember, Deed, Fields, Identity, JobCard,
-    JobStatus, Office, PhotoFile, PhotoNote, Receipt, RecordView, of_kind,
+    JobStatus, Office, PhotoFile, PhotoNote, Receipt, RecordView, of_kind, one,
 };
 
 /// One device's own record of its jobs. Whatever a call confirms is on the disk when it returns.
@@ -42,6 +42,7 @@ pub struct NewPhoto {
     /// Path of the file. It stays where it is.
     pub path: String,
     /// What the crew says of it.
+    #[uniffi(default)]
     pub note: PhotoNote,
 }
 
@@ -261,8 +262,8 @@ impl Notebook {
 
     /// One record; nothing where there is none.
     pub fn record(&self, job: JobId, at: RecordRef) -> Answer<Option<RecordView>> {
-        let records = self.records(job, at.kind)?;
-        Ok(records.into_iter().find(|record| record.at == at))
+        self.inner
+            .with(|core| Ok(one(&core.job(job)?.records, &at)))
     }
 
     /// The people who recorded.
@@ -298,6 +299,7 @@ impl Notebook {
     /// Takes in a photo: copies and hashes the file, signs what is known of it, makes its small
     /// picture and adds its record. File and record are on the disk when this returns; the bytes
     /// never cross into the app.
+    #[uniffi::method(default(note))]
     pub fn add_photo(&self, job: JobId, path: String, note: PhotoNote) -> Answer<AddedPhoto> {
         self.inner.record(job, |core| {
             let added = core.add_photo(job, Path::new(&path), note_of(note))?;
@@ -403,6 +405,7 @@ impl Notebook {
 
     /// Writes a bundle for a crew with no radio link into a new file: all changes of the jobs
     /// (none named: of all), their thumbnails, and originals where they are wanted.
+    #[uniffi::method(default(originals = false, jobs))]
     pub fn write_bundle(&self, path: String, jobs: Vec<JobId>, originals: bool) -> Answer<Bundle> {
         let failed = |error: &std::io::Error| ChalkwalkError::file(&path, error);
         let file = std::fs::File::create_new(&path).map_err(|error| failed(&error))?;

@@ -9,8 +9,7 @@ const MARKS: usize = 500;
 
 /// The marks of a photo as a picture to lay over it, of any size; `None` where there are none.
 pub fn overlay(photo: &Photo, capture: Option<&Capture>) -> Option<Markup> {
-    let bytes = photo.marks.as_ref()?;
-    let marks: Vec<Mark> = rmp_serde::from_slice(bytes).ok()?;
+    let marks = Mark::from_bytes(photo.marks.as_ref()?)?;
     if marks.is_empty() {
         return None;
     }
