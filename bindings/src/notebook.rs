@@ -7,8 +7,8 @@ use std::sync::Arc;
 use chalkwalk_core::document::Action;
 use chalkwalk_core::env::EnvIds;
 use chalkwalk_core::job::{
-    Audience, BlobKind, JobId, Kind, PhotoHash, Property, RecordId, RecordRef, Role, SignedCapture,
-    hex,
+    Audience, BlobKind, Job, JobId, Kind, PhotoHash, Property, RecordId, RecordRef, Role,
+    SignedCapture, hex,
 };
 use chalkwalk_core::notebook::{NewIdentity, Notebook as Core, PhotoNote as CoreNote};
 use chalkwalk_core::sync::bundle::Report;
@@ -169,7 +169,8 @@ impl Notebook {
     }
 
     /// Adds a record with a fresh id, or with an id of the app's. `hits` are those that this
-    /// person counted.
+    /// person counted. Of what every job has from its start (property, interview, recap, the four
+    /// sides) the record that is there takes the fields that are set.
     #[uniffi::method(default(hits = None, id = None))]
     pub fn add(
         &self,
@@ -178,9 +179,19 @@ impl Notebook {
         hits: Option<u32>,
         id: Option<RecordId>,
     ) -> Answer<Receipt> {
+        let record = fields.into();
+        if let Some(fixed) = Job::fixed_id(&record) {
+            if id.is_some_and(|id| id != fixed) || hits.is_some() {
+                let words = "every job has this record from its start: leave id and hits out";
+                return Err(ChalkwalkError::input(words));
+            }
+            let (set, clear) = (record, Vec::new());
+            let id = fixed;
+            return self.act(job, &Action::Amend { id, set, clear });
+        }
         let action = Action::Add {
             id: id.unwrap_or_else(|| SystemEnv.record_id()),
-            record: fields.into(),
+            record,
             hits,
             shows: Vec::new(),
         };

@@ -98,7 +98,7 @@ impl Notebook {
     }
 }
 
-/// What a packet is called on its pages.
+/// What a packet is called, for a person.
 #[uniffi::export]
 pub fn packet_in_words(kind: PacketKind) -> String {
     kind.title().to_owned()

@@ -200,7 +200,7 @@ pub(crate) fn ended_early(ending: &Ending) -> ChalkwalkError {
     );
     match ending.reason {
         Reason::Damaged | Reason::Idle => ChalkwalkError::Network { words },
-        Reason::Storage if !ending.by_peer => ChalkwalkError::Storage { words },
+        Reason::Storage if !ending.by_peer => ChalkwalkError::of_storage(words),
         Reason::Storage => ChalkwalkError::Network { words },
         _ => ChalkwalkError::Refused { words },
     }

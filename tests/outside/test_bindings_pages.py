@@ -7,6 +7,7 @@ it, then write the pages anew with the command that the failure shows.
 import difflib
 import os
 import pathlib
+import re
 import subprocess
 import sys
 
@@ -60,6 +61,25 @@ def test_the_three_languages_say_the_same(read):
 
     assert counts("kotlin") == counts("swift") == counts("python")
     assert len(counts("kotlin")) > 110 and sum(counts("kotlin").values()) > 700
+
+
+def test_words_of_the_trade_say_what_their_pages_say(read):
+    """Each has a function that gives the words that people read, and its page gives the same."""
+    sys.path.insert(0, str(GENERATED / "python"))
+    import chalkwalk as cw
+
+    said = 0
+    for thing in read["python"]:
+        function = getattr(cw, re.sub(r"(?<!^)(?=[A-Z])", "_", thing.name).lower() + "_in_words", None)
+        if thing.kind != "words" or function is None:
+            continue
+        found = [function(getattr(getattr(cw, thing.name), member)) for member, _ in thing.members]
+        assert all(found) and len(set(found)) == len(found), thing.name
+        # Units are read by their abbreviations.
+        if thing.name != "QuantityUnit":
+            assert [words.lower() for words in found] == [words.removesuffix(".").lower() for _, words in thing.members], thing.name
+        said += 1
+    assert said == 27
 
 
 def test_nothing_of_rust_shows(read):

@@ -10,7 +10,9 @@ use chalkwalk::{
     ChalkwalkError, Clock, Fields, ListenerFailure, LogLevel, LogListener, NewPhoto, Notebook,
     PacketChoices, PacketKind, PhotoNote, ProgressListener, UploadMeaning, UploadToken,
 };
-use chalkwalk_core::job::{Component, Finding, JobId, Kind, Note, Property, RecordRef, Role, Side};
+use chalkwalk_core::job::{
+    Component, Elevation, Finding, Interview, JobId, Kind, Note, Property, RecordRef, Role, Side,
+};
 
 fn notebook(folder: &std::path::Path) -> Arc<Notebook> {
     let folder = folder.to_string_lossy().into_owned();
@@ -77,6 +79,45 @@ fn eight_threads_record_at_once_and_nothing_is_lost() {
     assert_eq!(again.records(job, Kind::Note).unwrap().len(), 200);
     // Two more: the device joined, and the job was begun.
     assert_eq!(again.history(job).unwrap().len(), 202);
+}
+
+/// Ids of what every job has from its start: `core/src/sync/DOCUMENT.md`.
+#[test]
+fn what_every_job_has_is_added_to_and_never_twice() {
+    let folder = tempfile::tempdir().unwrap();
+    let notebook = notebook(folder.path());
+    let job = begun(&notebook);
+    let pets = |text: &str| Fields::Interview {
+        fields: Interview {
+            pets: Some(text.into()),
+            ..Interview::default()
+        },
+    };
+    let first = notebook.add(job, pets("a dog"), None, None).unwrap();
+    let again = notebook.add(job, pets("two dogs"), None, None).unwrap();
+    assert_eq!(first.record.to_string(), "interview/house");
+    assert_eq!(again.record, first.record);
+    let front = Fields::Elevation {
+        fields: Elevation {
+            side: Some(Side::Front),
+            storeys: Some(2),
+            ..Elevation::default()
+        },
+    };
+    let front = notebook.add(job, front, None, None).unwrap();
+    assert_eq!(front.record, RecordRef::side(Side::Front));
+    assert_eq!(notebook.records(job, Kind::Interview).unwrap().len(), 1);
+    assert_eq!(notebook.records(job, Kind::Elevation).unwrap().len(), 4);
+    let own = notebook.add(job, pets("a cat"), None, Some("another".parse().unwrap()));
+    assert!(matches!(own, Err(ChalkwalkError::Input { .. })));
+    let court = Fields::Elevation {
+        fields: Elevation {
+            name: Some("court".into()),
+            ..Elevation::default()
+        },
+    };
+    notebook.add(job, court, None, None).unwrap();
+    assert_eq!(notebook.records(job, Kind::Elevation).unwrap().len(), 5);
 }
 
 struct CallsBack {
