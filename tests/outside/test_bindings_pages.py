@@ -89,3 +89,16 @@ def test_nothing_of_rust_shows(read):
             for signature, words in [(thing.name, thing.words), *thing.members]:
                 for habit in ["Option<", "Vec<", "Result<", "Arc<", "&str", "`None`", "`Some", "::", "u32", "usize", "i64", "#["]:
                     assert habit not in signature and habit not in words, (thing.name, signature, words)
+
+
+def test_words_name_only_what_this_language_has(read):
+    """A type that only the library has, or a name as another language writes it, would mislead."""
+    for language, things in read.items():
+        types = {thing.name for thing in things}
+        for thing in (thing for thing in things if thing.kind not in ("text", "alias")):
+            for signature, words in [(thing.name, thing.words), *thing.members]:
+                unknown = set(re.findall(r"`([A-Z][a-z]\w*)", words)) - types - {"Retry"}
+                assert not unknown, (language, thing.name, signature, unknown)
+                # Names of fields cross as text, alike everywhere.
+                others = set(re.findall(r"`([a-z]+_[a-z_]+)`", words)) - {"cause_reason"}
+                assert language == "python" or not others, (language, thing.name, signature, others)
