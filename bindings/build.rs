@@ -6,4 +6,10 @@ fn main() {
     if system == "android" || system == "linux" {
         println!("cargo:rustc-link-arg-cdylib=-Wl,-z,max-page-size=16384");
     }
+    // The NDK's linker is lld: equal code stands once, and relocations are packed as devices from
+    // API 23 on read them.
+    if system == "android" {
+        println!("cargo:rustc-link-arg-cdylib=-Wl,--icf=all");
+        println!("cargo:rustc-link-arg-cdylib=-Wl,--pack-dyn-relocs=android");
+    }
 }

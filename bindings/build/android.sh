@@ -5,9 +5,11 @@
 set -euo pipefail
 cd "$(dirname "$0")/../.."
 out="$1"
-# Alignment to pages of 16 KB is set by bindings/build.rs.
+# Alignment to pages of 16 KB, and what makes the library small at its linking, is set by
+# bindings/build.rs. One kind of library alone: with more, cargo leaves optimising at the linking out.
+source bindings/build/small.sh
 cargo ndk -t arm64-v8a -t armeabi-v7a -t x86_64 --platform 26 -o "$out/jniLibs" \
-  build --profile phone -p chalkwalk-bindings
-cargo build --release -p chalkwalk-bindgen
+  rustc --profile phone -p chalkwalk-bindings --lib --crate-type cdylib
+RUSTFLAGS="" cargo build --release -p chalkwalk-bindgen
 bindings/build/generate.sh target/release/chalkwalk-bindgen "$out/jniLibs/arm64-v8a/libchalkwalk.so" "$out/generated"
 find "$out/jniLibs" -name '*.so' -exec "$ANDROID_NDK_HOME"/toolchains/llvm/prebuilt/*/bin/llvm-strip {} +

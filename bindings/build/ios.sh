@@ -5,7 +5,7 @@ set -euo pipefail
 cd "$(dirname "$0")/../.."
 swift=bindings/swift
 for target in aarch64-apple-ios aarch64-apple-ios-sim x86_64-apple-ios; do
-  cargo build --profile phone -p chalkwalk-bindings --target "$target"
+  cargo rustc --profile phone -p chalkwalk-bindings --lib --crate-type staticlib --target "$target"
 done
 cargo build --release -p chalkwalk-bindgen
 bindings/build/generate.sh target/release/chalkwalk-bindgen target/aarch64-apple-ios/phone/libchalkwalk.a target/swift

@@ -1,6 +1,8 @@
 """What a built library is made of, before it is stripped:
 
-    cargo build --profile phone -p chalkwalk-bindings
+    source bindings/build/small.sh
+    cargo rustc --profile phone -p chalkwalk-bindings --lib --crate-type cdylib -- \
+      -C link-arg=-Wl,--icf=all -C link-arg=-Wl,-z,pack-relative-relocs      # as Android's linker does
     python3 bindings/build/sizes.py target/phone/libchalkwalk.so
 
 Prints its size as it ships (stripped), its sections, and the bytes of code and data by package.

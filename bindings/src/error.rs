@@ -1,10 +1,12 @@
 //! The one failure that shells see: few kinds, stable, with words for a person.
 
-use chalkwalk_core::document::ActionError;
+use chalkwalk_core::document::{ActionError, Refusal};
 use chalkwalk_core::journal::JournalError;
 use chalkwalk_core::notebook::NotebookError;
+use chalkwalk_core::packet::PacketError;
 use chalkwalk_core::photo::PhotoError;
 use chalkwalk_core::sync::SessionError;
+use chalkwalk_core::sync::bundle::BundleError;
 use chalkwalk_link::client::EnrolFailure;
 use chalkwalk_link::transport::LinkError;
 
@@ -96,13 +98,37 @@ impl ChalkwalkError {
     }
 
     pub(crate) fn file(path: &str, error: &std::io::Error) -> Self {
-        let words = format!("{path} cannot be used: {error}");
+        Self::of_file(format!("{path} cannot be used: {error}"), error)
+    }
+
+    fn of_file(words: String, error: &std::io::Error) -> Self {
         match error.kind() {
             std::io::ErrorKind::NotFound => Self::NotFound { words },
-            std::io::ErrorKind::StorageFull | std::io::ErrorKind::QuotaExceeded => {
-                Self::DiskFull { words }
-            }
+            std::io::ErrorKind::StorageFull | std::io::ErrorKind::QuotaExceeded => Self::DiskFull {
+                words: "the storage is full: free some space and do it again".to_owned(),
+            },
             _ => Self::Storage { words },
+        }
+    }
+
+    fn of_refusal(words: String, refusal: &Refusal) -> Self {
+        match refusal {
+            Refusal::Storage(_) => Self::of_storage(words),
+            _ => Self::Refused { words },
+        }
+    }
+
+    /// Storage failed below a session or bundle, which pass its words on: those of a full disk are
+    /// known.
+    pub(crate) fn of_storage(words: String) -> Self {
+        let full = [
+            JournalError::DiskFull.to_string(),
+            PhotoError::Full.to_string(),
+        ];
+        if full.iter().any(|full| words.contains(full)) {
+            Self::DiskFull { words }
+        } else {
+            Self::Storage { words }
         }
     }
 }
@@ -122,6 +148,8 @@ impl From<NotebookError> for ChalkwalkError {
             NotebookError::Action(_) => Self::Input { words },
             NotebookError::Journal(JournalError::DiskFull) => Self::DiskFull { words },
             NotebookError::Photo(error) => error.into(),
+            NotebookError::Packet(error) => error.into(),
+            NotebookError::Bundle(error) => error.into(),
             _ => Self::Storage { words },
         }
     }
@@ -134,6 +162,32 @@ impl From<PhotoError> for ChalkwalkError {
             PhotoError::Full => Self::DiskFull { words },
             PhotoError::Storage(_) => Self::Storage { words },
             PhotoError::NotHere => Self::NotFound { words },
+            _ => Self::Input { words },
+        }
+    }
+}
+
+impl From<PacketError> for ChalkwalkError {
+    fn from(error: PacketError) -> Self {
+        let words = error.to_string();
+        match error {
+            PacketError::Exists(_) => Self::Input { words },
+            PacketError::Stopped => Self::Stopped { words },
+            PacketError::File { cause, .. } => Self::of_file(words, &cause),
+            _ => Self::Storage { words },
+        }
+    }
+}
+
+impl From<BundleError> for ChalkwalkError {
+    fn from(error: BundleError) -> Self {
+        let words = error.to_string();
+        match error {
+            BundleError::Io(cause) => Self::of_file(words, &cause),
+            BundleError::Replica(refusal) | BundleError::Stopped { refusal, .. } => {
+                Self::of_refusal(words, &refusal)
+            }
+            BundleError::Stranger => Self::Refused { words },
             _ => Self::Input { words },
         }
     }

@@ -116,6 +116,7 @@ impl Notebook {
 
     /// Enrols this device with an address and a code that were typed. With the pin it trusts the
     /// office that showed it alone.
+    #[uniffi::method(default(pin = None))]
     pub fn enrol_by_hand(
         &self,
         address: String,
@@ -156,7 +157,7 @@ impl Notebook {
 
     /// Exchanges with the office over WebSocket, to the end or until stopped. The crew can record
     /// meanwhile: what they record goes along.
-    #[uniffi::method(default(listener = None))]
+    #[uniffi::method(default(listener = None, options))]
     pub fn sync_with_office(
         &self,
         exchange: &Exchange,
@@ -181,7 +182,7 @@ impl Notebook {
 
     /// Exchanges with a device of the same office that waits on the local network, at HOST:PORT.
     /// The two prove who they are; what they say can be read on that network.
-    #[uniffi::method(default(listener = None))]
+    #[uniffi::method(default(listener = None, options))]
     pub fn sync_with_device(
         &self,
         exchange: &Exchange,
@@ -196,7 +197,7 @@ impl Notebook {
     }
 
     /// Waits for the next device of the same office and exchanges with it.
-    #[uniffi::method(default(listener = None))]
+    #[uniffi::method(default(listener = None, options))]
     pub fn sync_with_next(
         &self,
         exchange: &Exchange,

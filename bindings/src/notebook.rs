@@ -7,11 +7,10 @@ use std::sync::Arc;
 use chalkwalk_core::document::Action;
 use chalkwalk_core::env::EnvIds;
 use chalkwalk_core::job::{
-    Audience, BlobKind, JobId, Kind, PhotoHash, Property, RecordId, RecordRef, Role, SignedCapture,
-    hex,
+    Audience, BlobKind, Job, JobId, Kind, PhotoHash, Property, RecordId, RecordRef, Role,
+    SignedCapture, hex,
 };
 use chalkwalk_core::notebook::{NewIdentity, Notebook as Core, PhotoNote as CoreNote};
-use chalkwalk_core::packet::{Choices, NoRenderer, PacketKind as CorePacket, Renderer};
 use chalkwalk_core::sync::bundle::Report;
 use chalkwalk_link::env::SystemEnv;
 use chalkwalk_link::pin_of;
@@ -20,7 +19,7 @@ use crate::inner::{Clock, Inner, ListenerFailure};
 use crate::views::count;
 use crate::{
     AddedPhoto, Answer, ChalkwalkError, Conflict, CrewMember, Deed, Fields, Identity, JobCard,
-    JobStatus, Office, PhotoFile, PhotoNote, Receipt, RecordView, of_kind,
+    JobStatus, Office, PhotoFile, PhotoNote, Receipt, RecordView, of_kind, one,
 };
 
 /// One device's own record of its jobs. Whatever a call confirms is on the disk when it returns.
@@ -43,6 +42,7 @@ pub struct NewPhoto {
     /// Path of the file. It stays where it is.
     pub path: String,
     /// What the crew says of it.
+    #[uniffi(default)]
     pub note: PhotoNote,
 }
 
@@ -55,32 +55,6 @@ pub struct PhotoOutcome {
     pub added: Option<AddedPhoto>,
     /// Why it was not, for a person.
     pub refused: Option<String>,
-}
-
-/// Which packet.
-#[derive(Clone, Copy, Debug, uniffi::Enum)]
-pub enum PacketKind {
-    /// For anybody: nothing office-only, nothing struck, no document.
-    Shared,
-    /// For the office: everything, marked.
-    Archive,
-}
-
-/// A packet that was written.
-#[derive(Clone, Debug, uniffi::Record)]
-pub struct Packet {
-    /// Its folder.
-    pub folder: String,
-    /// The web page in it, to be shown or shared.
-    pub page: String,
-    /// Files in it.
-    pub files: u32,
-    /// Their bytes.
-    pub bytes: u64,
-    /// Photos that it shows.
-    pub photos: u32,
-    /// Photos whose original is not in it, and why.
-    pub lacking: Vec<String>,
 }
 
 /// What was written into a bundle or taken out of it.
@@ -195,7 +169,8 @@ impl Notebook {
     }
 
     /// Adds a record with a fresh id, or with an id of the app's. `hits` are those that this
-    /// person counted.
+    /// person counted. Of what every job has from its start (property, interview, recap, the four
+    /// sides) the record that is there takes the fields that are set.
     #[uniffi::method(default(hits = None, id = None))]
     pub fn add(
         &self,
@@ -204,9 +179,19 @@ impl Notebook {
         hits: Option<u32>,
         id: Option<RecordId>,
     ) -> Answer<Receipt> {
+        let record = fields.into();
+        if let Some(fixed) = Job::fixed_id(&record) {
+            if id.is_some_and(|id| id != fixed) || hits.is_some() {
+                let words = "every job has this record from its start: leave id and hits out";
+                return Err(ChalkwalkError::input(words));
+            }
+            let (set, clear) = (record, Vec::new());
+            let id = fixed;
+            return self.act(job, &Action::Amend { id, set, clear });
+        }
         let action = Action::Add {
             id: id.unwrap_or_else(|| SystemEnv.record_id()),
-            record: fields.into(),
+            record,
             hits,
             shows: Vec::new(),
         };
@@ -288,8 +273,8 @@ impl Notebook {
 
     /// One record; nothing where there is none.
     pub fn record(&self, job: JobId, at: RecordRef) -> Answer<Option<RecordView>> {
-        let records = self.records(job, at.kind)?;
-        Ok(records.into_iter().find(|record| record.at == at))
+        self.inner
+            .with(|core| Ok(one(&core.job(job)?.records, &at)))
     }
 
     /// The people who recorded.
@@ -325,6 +310,7 @@ impl Notebook {
     /// Takes in a photo: copies and hashes the file, signs what is known of it, makes its small
     /// picture and adds its record. File and record are on the disk when this returns; the bytes
     /// never cross into the app.
+    #[uniffi::method(default(note))]
     pub fn add_photo(&self, job: JobId, path: String, note: PhotoNote) -> Answer<AddedPhoto> {
         self.inner.record(job, |core| {
             let added = core.add_photo(job, Path::new(&path), note_of(note))?;
@@ -428,64 +414,9 @@ impl Notebook {
         self.inner.with(|core| Ok(core.status(job)?.into()))
     }
 
-    /// Writes one packet into a folder, under the name `shared` or `archive`. May take a second
-    /// for every ten photos.
-    #[uniffi::method(default(listener = None))]
-    pub fn write_packet(
-        &self,
-        job: JobId,
-        kind: PacketKind,
-        folder: String,
-        listener: Option<Arc<dyn ProgressListener>>,
-    ) -> Answer<Packet> {
-        let kind = match kind {
-            PacketKind::Shared => CorePacket::Shared,
-            PacketKind::Archive => CorePacket::Archive,
-        };
-        let (told, steps) = std::sync::mpsc::channel();
-        let written = std::thread::scope(|scope| {
-            // The listener is called on the caller's thread, without the lock.
-            let writer = scope.spawn(move || {
-                self.inner.with(|core| {
-                    // The one who listens is there until this ends.
-                    let mut tell = |done, of| {
-                        let _ = told.send((done, of));
-                        true
-                    };
-                    let making = (&Choices::default(), &NoRenderer as &dyn Renderer);
-                    Ok(core.write_packet(job, kind, Path::new(&folder), making, &mut tell)?)
-                })
-            });
-            for (done, of) in steps {
-                if let Some(listener) = &listener {
-                    // A packet is written whole or not at all: a failed listener is not asked.
-                    let _ = listener.on_progress(count(done), count(of));
-                }
-            }
-            writer.join().unwrap_or_else(|_| {
-                let words = "the packet was not written: try again".to_owned();
-                Err(ChalkwalkError::Internal { words })
-            })
-        })?;
-        let lacking = written.lacking.iter();
-        Ok(Packet {
-            page: written
-                .folder
-                .join("data/index.html")
-                .to_string_lossy()
-                .into_owned(),
-            folder: written.folder.to_string_lossy().into_owned(),
-            files: count(written.files),
-            bytes: written.bytes,
-            photos: count(written.photos),
-            lacking: lacking
-                .map(|(name, why)| format!("{name}: {why}"))
-                .collect(),
-        })
-    }
-
     /// Writes a bundle for a crew with no radio link into a new file: all changes of the jobs
     /// (none named: of all), their thumbnails, and originals where they are wanted.
+    #[uniffi::method(default(originals = false, jobs))]
     pub fn write_bundle(&self, path: String, jobs: Vec<JobId>, originals: bool) -> Answer<Bundle> {
         let failed = |error: &std::io::Error| ChalkwalkError::file(&path, error);
         let file = std::fs::File::create_new(&path).map_err(|error| failed(&error))?;

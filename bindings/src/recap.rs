@@ -1,19 +1,14 @@
-//! What is told to others: the owner's account on the doorstep, the sheet for production, the
-//! office's questions with their answers, and the check of a packet.
-
-use std::path::Path;
+//! What is told to others: the owner's account on the doorstep, the sheet for production, and the
+//! office's questions with their answers.
 
 use chalkwalk_core::job::{JobId, RecordId, RecordRef};
-use chalkwalk_core::packet;
 use chalkwalk_core::review::account::{AccountLine as CoreLine, owners_account};
 use chalkwalk_core::review::production::{
     Certainty, SheetLine as CoreSheetLine, SheetOptions, production_sheet,
 };
 use chalkwalk_core::review::questions::questions;
 
-use crate::inner::guarded;
 use crate::review::reader;
-use crate::views::count;
 use crate::{Answer, Caution, Notebook};
 
 /// One line of the owner's account.
@@ -150,21 +145,6 @@ pub struct OfficeQuestion {
     pub answers: Vec<QuestionAnswer>,
 }
 
-/// What the check of a packet found.
-#[derive(Clone, Debug, PartialEq, Eq, uniffi::Record)]
-pub struct PacketCheck {
-    /// Files whose hashes were compared.
-    pub files: u32,
-    /// Photos that a signed capture vouches for.
-    pub photos: u32,
-    /// Lines of custody whose signature was checked.
-    pub signatures: u32,
-    /// What is wrong; empty where all is well.
-    pub failures: Vec<String>,
-    /// What the reader should know although it is not wrong.
-    pub notes: Vec<String>,
-}
-
 #[uniffi::export]
 impl Notebook {
     /// The account for the owner: what was seen, what is unsure, what happens next.
@@ -243,25 +223,6 @@ impl Notebook {
             Ok(asked.collect())
         })
     }
-}
-
-/// Checks a packet in a folder: every hash and every signature. May take a second for every 100 MB.
-/// Devices are held against the key in the packet; the report says so.
-#[uniffi::export]
-pub fn check_packet(folder: String) -> Answer<PacketCheck> {
-    guarded(|| {
-        let report = packet::verify(Path::new(&folder), None);
-        let failures = report.failures.iter();
-        Ok(PacketCheck {
-            files: count(report.files),
-            photos: count(report.photos),
-            signatures: count(report.signatures),
-            failures: failures
-                .map(|failure| format!("{}: {}", failure.file, failure.reason))
-                .collect(),
-            notes: report.notes,
-        })
-    })
 }
 
 fn lines(lines: Vec<CoreLine>) -> Vec<AccountLine> {

@@ -103,7 +103,7 @@ pub struct SafetyAnswer {
 
 /// When the sun grazes walls and slopes on a local day. The time zone goes by its IANA name,
 /// such as America/Chicago; grazing light is looked for from the given time on.
-#[uniffi::export]
+#[uniffi::export(default(from_time = None))]
 pub fn sun_day(
     latitude: f64,
     longitude: f64,
@@ -236,7 +236,7 @@ pub fn heat_index(temperature_f: f64, humidity: f64) -> Answer<SafetyAnswer> {
 }
 
 /// A gust against the company's own limit, miles an hour.
-#[uniffi::export]
+#[uniffi::export(default(limit_mph = None))]
 pub fn wind_on_roof(gust_mph: f64, limit_mph: Option<f64>) -> Answer<SafetyAnswer> {
     let answer = safety::wind(gust_mph, limit_mph).map_err(ChalkwalkError::input)?;
     Ok(safety_answer(vec![answer.sentence], answer.cautions))

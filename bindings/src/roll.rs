@@ -11,7 +11,8 @@ use crate::inner::guarded;
 use crate::views::count;
 use crate::{Answer, ProgressListener};
 
-/// One photo of a camera roll. It is not yet taken in: hand its path to `add_photo`.
+/// One photo of a camera roll. It is not yet taken in: its path is what adding
+/// it asks for.
 #[derive(Clone, Debug, PartialEq, uniffi::Record)]
 pub struct RollPhoto {
     /// Path of the file.

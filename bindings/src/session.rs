@@ -200,7 +200,7 @@ pub(crate) fn ended_early(ending: &Ending) -> ChalkwalkError {
     );
     match ending.reason {
         Reason::Damaged | Reason::Idle => ChalkwalkError::Network { words },
-        Reason::Storage if !ending.by_peer => ChalkwalkError::Storage { words },
+        Reason::Storage if !ending.by_peer => ChalkwalkError::of_storage(words),
         Reason::Storage => ChalkwalkError::Network { words },
         _ => ChalkwalkError::Refused { words },
     }
@@ -209,9 +209,9 @@ pub(crate) fn ended_early(ending: &Ending) -> ChalkwalkError {
 /// A session without a link: frames in, frames out, over any link that keeps whole frames in
 /// order, such as Bluetooth or a test in memory.
 ///
-/// After each `receive`, `wake` and `tick`, and once at the start, call `next_frame` until it gives
-/// nothing and send the frames in that order; then `next_event` until it gives nothing. Call `tick`
-/// at `due_at`. A link that breaks needs no word: drop the session, and a new one goes on.
+/// After each frame that was received, each `wake` and `tick`, and once at the start, take frames until
+/// there is none and send them in that order; then take events until there is none. Call `tick` when it
+/// is due. A link that breaks needs no word: drop the session, and a new one goes on.
 #[derive(uniffi::Object)]
 pub struct Session {
     core: Mutex<Core>,

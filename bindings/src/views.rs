@@ -371,12 +371,6 @@ pub fn pointer_to(kind: Kind, id: RecordId) -> RecordRef {
     RecordRef::new(kind, id)
 }
 
-/// The words that people read for a kind of record.
-#[uniffi::export]
-pub fn kind_in_words(kind: Kind) -> String {
-    kind.label().to_owned()
-}
-
 /// A length from inches, to the sixty-fourth: written like 12' 6-1/2".
 #[uniffi::export]
 pub fn length_from_inches(inches: f64) -> Length {

@@ -11,8 +11,11 @@ use chalkwalk_core::job::*;
 use chalkwalk_core::notebook::{NewIdentity, Notebook, PhotoNote};
 use serde_json::json;
 
-/// Actions before the clock is looked at.
+/// Actions before those that count as warm, and how many of the first count as cold.
 const WARM: usize = 500;
+const COLD: usize = 20;
+/// Openings before those that count as warm, and how many are measured then; the first is cold.
+const OPENINGS: usize = 15;
 /// The large job's size, as in the other benches.
 const FINDINGS: usize = 600;
 const PHOTOS: usize = 2000;
@@ -94,28 +97,37 @@ fn make_large(folder: &Path) -> serde_json::Value {
 
 fn record(folder: &Path, count: usize) -> serde_json::Value {
     let (mut notebook, job) = create(folder);
-    let mut times = Vec::new();
-    for number in 0..WARM + count {
-        let finding = finding();
-        let start = Instant::now();
-        notebook.add(job, finding).unwrap();
-        if number >= WARM {
-            times.push(milliseconds(start));
-        }
-    }
-    json!({ "ms": median(times) })
+    let mut times: Vec<f64> = (0..WARM + count)
+        .map(|_| {
+            let finding = finding();
+            let start = Instant::now();
+            notebook.add(job, finding).unwrap();
+            milliseconds(start)
+        })
+        .collect();
+    let warm = times.split_off(WARM);
+    times.truncate(COLD);
+    json!({ "ms": median(warm), "cold_ms": median(times) })
 }
 
 fn open(folder: &Path, job: JobId) -> serde_json::Value {
-    let start = Instant::now();
-    let mut notebook = Notebook::open(folder, env()).unwrap();
-    let screen = notebook.first_screen(job).unwrap();
-    let shown = screen.standing_findings().count();
-    let first = milliseconds(start);
-    let start = Instant::now();
-    let findings = notebook.job(job).unwrap().records.findings.clone();
-    assert_eq!((shown, findings.len()), (FINDINGS, FINDINGS));
-    json!({ "ms": first, "all_ms": milliseconds(start) })
+    let (mut firsts, mut alls) = (Vec::new(), Vec::new());
+    for _ in 0..2 * OPENINGS {
+        let start = Instant::now();
+        let mut notebook = Notebook::open(folder, env()).unwrap();
+        let screen = notebook.first_screen(job).unwrap();
+        let shown = screen.standing_findings().count();
+        firsts.push(milliseconds(start));
+        let start = Instant::now();
+        let findings = notebook.job(job).unwrap().records.findings.clone();
+        assert_eq!((shown, findings.len()), (FINDINGS, FINDINGS));
+        alls.push(milliseconds(start));
+        notebook.close().unwrap();
+    }
+    json!({
+        "cold_ms": firsts[0], "cold_all_ms": alls[0],
+        "ms": median(firsts.split_off(OPENINGS)), "all_ms": median(alls.split_off(OPENINGS)),
+    })
 }
 
 fn photo(folder: &Path, warm: &str, file: &str) -> serde_json::Value {

@@ -155,6 +155,26 @@ def test_a_full_disk(small, leave):  # noqa: F811
     again.shut()
 
 
+def test_a_disk_that_fills_up_in_an_exchange(small, office, tmp_path):  # noqa: F811
+    one, two = office.enrolled(tmp_path / "one", "Ada"), office.enrolled(small / "two", "Ben")
+    job = begun(one)
+    for photo in PHOTOS[:12]:
+        one.add_photo(job, str(photo))
+    sync(one)
+    one.write_bundle(str(tmp_path / "bundle"), originals=True)
+    fill(small, 700 << 10)
+    with pytest.raises(cw.ChalkwalkError.DiskFull) as refused:
+        sync(two, originals=True)
+    assert "is safe" in str(refused.value)
+    with pytest.raises(cw.ChalkwalkError.DiskFull):
+        two.read_bundle(str(tmp_path / "bundle"))
+    taken = sum(photo.original is not None for photo in two.photos(job))
+    assert taken < 12
+    room(small)
+    assert sync(two, originals=True).progress.originals_taken == 12 - taken
+    two.shut()
+
+
 class Turned(cw.Clock):
     def __init__(self, at):
         self.at, self.fails = at, False

@@ -7,6 +7,7 @@ it, then write the pages anew with the command that the failure shows.
 import difflib
 import os
 import pathlib
+import re
 import subprocess
 import sys
 
@@ -62,6 +63,25 @@ def test_the_three_languages_say_the_same(read):
     assert len(counts("kotlin")) > 110 and sum(counts("kotlin").values()) > 700
 
 
+def test_words_of_the_trade_say_what_their_pages_say(read):
+    """Each has a function that gives the words that people read, and its page gives the same."""
+    sys.path.insert(0, str(GENERATED / "python"))
+    import chalkwalk as cw
+
+    said = 0
+    for thing in read["python"]:
+        function = getattr(cw, re.sub(r"(?<!^)(?=[A-Z])", "_", thing.name).lower() + "_in_words", None)
+        if thing.kind != "words" or function is None:
+            continue
+        found = [function(getattr(getattr(cw, thing.name), member)) for member, _ in thing.members]
+        assert all(found) and len(set(found)) == len(found), thing.name
+        # Units are read by their abbreviations.
+        if thing.name != "QuantityUnit":
+            assert [words.lower() for words in found] == [words.removesuffix(".").lower() for _, words in thing.members], thing.name
+        said += 1
+    assert said == 27
+
+
 def test_nothing_of_rust_shows(read):
     """Words of Rust that mean nothing in another language."""
     for things in read.values():
@@ -69,3 +89,16 @@ def test_nothing_of_rust_shows(read):
             for signature, words in [(thing.name, thing.words), *thing.members]:
                 for habit in ["Option<", "Vec<", "Result<", "Arc<", "&str", "`None`", "`Some", "::", "u32", "usize", "i64", "#["]:
                     assert habit not in signature and habit not in words, (thing.name, signature, words)
+
+
+def test_words_name_only_what_this_language_has(read):
+    """A type that only the library has, or a name as another language writes it, would mislead."""
+    for language, things in read.items():
+        types = {thing.name for thing in things}
+        for thing in (thing for thing in things if thing.kind not in ("text", "alias")):
+            for signature, words in [(thing.name, thing.words), *thing.members]:
+                unknown = set(re.findall(r"`([A-Z][a-z]\w*)", words)) - types - {"Retry"}
+                assert not unknown, (language, thing.name, signature, unknown)
+                # Names of fields cross as text, alike everywhere.
+                others = set(re.findall(r"`([a-z]+_[a-z_]+)`", words)) - {"cause_reason"}
+                assert language == "python" or not others, (language, thing.name, signature, others)

@@ -8,9 +8,12 @@ use std::sync::{Arc, Mutex};
 
 use chalkwalk::{
     ChalkwalkError, Clock, Fields, ListenerFailure, LogLevel, LogListener, NewPhoto, Notebook,
-    PacketKind, PhotoNote, ProgressListener, UploadMeaning, UploadToken,
+    PacketChoices, PhotoNote, ProgressListener, UploadMeaning, UploadToken,
 };
-use chalkwalk_core::job::{Component, Finding, JobId, Kind, Note, Property, RecordRef, Role, Side};
+use chalkwalk_core::job::{
+    Component, Elevation, Finding, Interview, JobId, Kind, Note, Property, RecordRef, Role, Side,
+};
+use chalkwalk_core::packet::PacketKind;
 
 fn notebook(folder: &std::path::Path) -> Arc<Notebook> {
     let folder = folder.to_string_lossy().into_owned();
@@ -79,6 +82,45 @@ fn eight_threads_record_at_once_and_nothing_is_lost() {
     assert_eq!(again.history(job).unwrap().len(), 202);
 }
 
+/// Ids of what every job has from its start: `core/src/sync/DOCUMENT.md`.
+#[test]
+fn what_every_job_has_is_added_to_and_never_twice() {
+    let folder = tempfile::tempdir().unwrap();
+    let notebook = notebook(folder.path());
+    let job = begun(&notebook);
+    let pets = |text: &str| Fields::Interview {
+        fields: Interview {
+            pets: Some(text.into()),
+            ..Interview::default()
+        },
+    };
+    let first = notebook.add(job, pets("a dog"), None, None).unwrap();
+    let again = notebook.add(job, pets("two dogs"), None, None).unwrap();
+    assert_eq!(first.record.to_string(), "interview/house");
+    assert_eq!(again.record, first.record);
+    let front = Fields::Elevation {
+        fields: Elevation {
+            side: Some(Side::Front),
+            storeys: Some(2),
+            ..Elevation::default()
+        },
+    };
+    let front = notebook.add(job, front, None, None).unwrap();
+    assert_eq!(front.record, RecordRef::side(Side::Front));
+    assert_eq!(notebook.records(job, Kind::Interview).unwrap().len(), 1);
+    assert_eq!(notebook.records(job, Kind::Elevation).unwrap().len(), 4);
+    let own = notebook.add(job, pets("a cat"), None, Some("another".parse().unwrap()));
+    assert!(matches!(own, Err(ChalkwalkError::Input { .. })));
+    let court = Fields::Elevation {
+        fields: Elevation {
+            name: Some("court".into()),
+            ..Elevation::default()
+        },
+    };
+    notebook.add(job, court, None, None).unwrap();
+    assert_eq!(notebook.records(job, Kind::Elevation).unwrap().len(), 5);
+}
+
 struct CallsBack {
     notebook: Arc<Notebook>,
     job: JobId,
@@ -137,11 +179,14 @@ fn a_listener_may_record_and_may_stop_a_long_call() {
             job,
             PacketKind::Archive,
             folder.path().join("out").to_string_lossy().into_owned(),
+            PacketChoices::default(),
             Some(hears.clone()),
         )
         .unwrap();
     assert!(hears.heard.load(Ordering::SeqCst) >= 2);
     assert!(std::path::Path::new(&packet.page).is_file());
+    let whole = chalkwalk::check_packet(packet.folder).unwrap();
+    assert!(whole.failures.is_empty() && whole.photos == 2);
     let small = outcomes[0].added.as_ref().unwrap().hash;
     assert!(
         notebook

@@ -40,10 +40,7 @@ def words_of(node):
 
 def call(node, made=False):
     """A function's signature with the defaults that its body sets."""
-    defaults = {}
-    for part in ast.walk(node):
-        if isinstance(part, ast.If) and "_DEFAULT" in ast.unparse(part.test) and isinstance(part.body[0], ast.Assign):
-            defaults[part.test.left.id] = ast.unparse(part.body[0].value)
+    defaults = defaults_of(node)
     arguments = []
     for argument in [*node.args.args, *node.args.kwonlyargs]:
         if argument.arg in ("self", "cls"):
@@ -53,6 +50,16 @@ def call(node, made=False):
         arguments.append(f"{argument.arg}{of}{default}")
     returns = f" -> {hint(node.returns)[2:]}" if node.returns is not None and not made else ""
     return f"{node.name}({', '.join(arguments)}){returns}"
+
+
+def defaults_of(node):
+    """Plain values stand in the head, others are set in the body."""
+    plainly = [*zip(reversed(node.args.args), reversed(node.args.defaults)), *zip(node.args.kwonlyargs, node.args.kw_defaults)]
+    defaults = {argument.arg: ast.unparse(value) for argument, value in plainly if value is not None and ast.unparse(value) != "_DEFAULT"}
+    for part in ast.walk(node):
+        if isinstance(part, ast.If) and "_DEFAULT" in ast.unparse(part.test) and isinstance(part.body[0], ast.Assign):
+            defaults[part.test.left.id] = ast.unparse(part.body[0].value)
+    return defaults
 
 
 def hint(annotation):
@@ -96,10 +103,7 @@ def typed(node, things):
                 thing.add(call(part).replace("__init__", thing.name), words_of(part))
     elif not nested and inits and inits[0].args.kwonlyargs:
         thing.kind = "record"
-        defaults = {}
-        for part in ast.walk(inits[0]):
-            if isinstance(part, ast.If) and "_DEFAULT" in ast.unparse(part.test):
-                defaults[part.test.left.id] = ast.unparse(part.body[0].value)
+        defaults = defaults_of(inits[0])
         for argument in inits[0].args.kwonlyargs:
             default = f" = {defaults[argument.arg]}" if argument.arg in defaults else ""
             thing.add(f"{argument.arg}{hint(argument.annotation)}{default}", "")

@@ -220,3 +220,15 @@ pub enum Mark {
         text: String,
     },
 }
+
+impl Mark {
+    /// Marks as a photo's record holds them.
+    pub fn to_bytes(marks: &[Mark]) -> Result<Vec<u8>, SealError> {
+        rmp_serde::to_vec(marks).map_err(|_| SealError::Unreadable)
+    }
+
+    /// The marks that a photo's record holds; `None` where a newer version wrote them otherwise.
+    pub fn from_bytes(bytes: &[u8]) -> Option<Vec<Mark>> {
+        rmp_serde::from_slice(bytes).ok()
+    }
+}

@@ -167,6 +167,17 @@ impl Job {
         RecordId::fixed("house")
     }
 
+    /// The id that a record of these fields has in every job; `None` where each has its own.
+    pub fn fixed_id(fields: &AnyFields) -> Option<RecordId> {
+        match fields {
+            AnyFields::Property(_) | AnyFields::Interview(_) | AnyFields::Recap(_) => {
+                Some(Self::only())
+            }
+            AnyFields::Elevation(elevation) => elevation.side.map(|side| RecordRef::side(side).id),
+            _ => None,
+        }
+    }
+
     /// The house and its owner.
     pub fn property(&self) -> Option<&Record<Property>> {
         self.records.properties.get(&Self::only())

@@ -3,11 +3,12 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::io::{self, Read};
 use std::path::Path;
+use std::sync::Arc;
 
 use super::photos::captures;
-use super::{Notebook, NotebookError};
+use super::{Identity, Notebook, NotebookError, OfficeTrust};
 use crate::document::Table;
-use crate::job::{BlobKind, Capture, DeviceId, JobId, PhotoHash, RecordId, unhex};
+use crate::job::{BlobKind, Capture, DeviceId, Job, JobId, Millis, PhotoHash, RecordId, unhex};
 use crate::packet::{
     Choices, Custody, CustodyEntry, PacketError, PacketInput, PacketKind, PhotoSource, Progress,
     Renderer, Sealer, Written,
@@ -15,6 +16,58 @@ use crate::packet::{
 use crate::photo::{PhotoStore, walk_order};
 use crate::review::Facts;
 use crate::sync::bundle;
+
+/// All that a job's packets are made from, as of one moment. The notebook can be used while one is
+/// written.
+pub struct PacketParts {
+    job: Job,
+    document: Vec<u8>,
+    custody: Custody,
+    photos: Arc<PhotoStore>,
+    order: Vec<RecordId>,
+    office: Option<OfficeTrust>,
+    identity: Identity,
+    created_at: Millis,
+}
+
+impl PacketParts {
+    /// Writes one packet into a folder, sealed with the device's key. Its name there is
+    /// [`PacketKind::folder`].
+    ///
+    /// # Errors
+    /// As [`crate::packet::write`].
+    pub fn write(
+        &self,
+        kind: PacketKind,
+        folder: &Path,
+        (choices, renderer): (&Choices, &dyn Renderer),
+        progress: &mut Progress<'_>,
+    ) -> Result<Written, PacketError> {
+        let office = self.office.as_ref();
+        let input = PacketInput {
+            job: &self.job,
+            document: &self.document,
+            custody: &self.custody,
+            photos: &StoredPhotos(&self.photos),
+            order: &self.order,
+            company: office.map_or("no office yet", |office| &office.company_name),
+            office_key: office.map(|office| office.key),
+            sealer: Sealer::Device {
+                key: &self.identity.key,
+                device: self.identity.device,
+                certificate: office.map(|office| &office.certificate),
+            },
+            choices,
+            renderer,
+            created_at: self.created_at,
+        };
+        std::fs::create_dir_all(folder).map_err(|cause| PacketError::File {
+            path: folder.to_owned(),
+            cause,
+        })?;
+        crate::packet::write(kind, &input, folder, progress)
+    }
+}
 
 impl Notebook {
     /// Writes one packet into a folder, sealed with this device's key. Its name there is
@@ -24,39 +77,29 @@ impl Notebook {
         job: JobId,
         kind: PacketKind,
         folder: &Path,
-        (choices, renderer): (&Choices, &dyn Renderer),
+        making: (&Choices, &dyn Renderer),
         progress: &mut Progress<'_>,
     ) -> Result<Written, NotebookError> {
+        let parts = self.packet_parts(job)?;
+        Ok(parts.write(kind, folder, making, progress)?)
+    }
+
+    /// What a job's packets are made from, as it stands now.
+    pub fn packet_parts(&mut self, job: JobId) -> Result<PacketParts, NotebookError> {
         let created_at = self.env.now();
         let custody = self.custody(job)?;
         let document = self.document(job)?;
-        let (hydrated, document) = (document.job().clone(), document.export());
-        let order = walk_order(&hydrated);
-        let input = PacketInput {
-            job: &hydrated,
-            document: &document,
-            custody: &custody,
-            photos: &StoredPhotos(&self.photos),
-            order: &order,
-            company: self
-                .office
-                .as_ref()
-                .map_or("no office yet", |office| &office.company_name),
-            office_key: self.office.as_ref().map(|office| office.key),
-            sealer: Sealer::Device {
-                key: &self.identity.key,
-                device: self.identity.device,
-                certificate: self.office.as_ref().map(|office| &office.certificate),
-            },
-            choices,
-            renderer,
+        let (job, document) = (document.job().clone(), document.export());
+        Ok(PacketParts {
+            order: walk_order(&job),
+            job,
+            document,
+            custody,
+            photos: Arc::clone(&self.photos),
+            office: self.office.clone(),
+            identity: self.identity.clone(),
             created_at,
-        };
-        std::fs::create_dir_all(folder).map_err(|cause| PacketError::File {
-            path: folder.to_owned(),
-            cause,
-        })?;
-        Ok(crate::packet::write(kind, &input, folder, progress)?)
+        })
     }
 
     /// Writes a bundle for a crew with no radio link: all changes of the jobs, thumbnails, and

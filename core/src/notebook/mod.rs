@@ -17,8 +17,10 @@ mod uploads;
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs::{File, OpenOptions, TryLockError};
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 pub use error::NotebookError;
+pub use export::PacketParts;
 pub use identity::{Enrolment, Identity, NewIdentity, OfficeTrust};
 pub use photos::{AddedPhoto, PhotoNote};
 pub use status::{JobStatus, PeerStatus, PhotoCounts};
@@ -35,7 +37,7 @@ use crate::sync::SessionConfig;
 pub struct Notebook {
     dir: PathBuf,
     journal: Journal,
-    photos: PhotoStore,
+    photos: Arc<PhotoStore>,
     env: Box<dyn Env>,
     identity: Identity,
     office: Option<OfficeTrust>,
@@ -112,7 +114,7 @@ impl Notebook {
         let office = OfficeTrust::read(&journal)?;
         Ok(Self {
             dir: dir.to_owned(),
-            photos: PhotoStore::open(dir.join("photos"))?,
+            photos: Arc::new(PhotoStore::open(dir.join("photos"))?),
             journal,
             env,
             identity,

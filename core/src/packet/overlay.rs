@@ -11,7 +11,7 @@ const MARKS: usize = 500;
 pub fn marks_of(photo: &Photo) -> Vec<Mark> {
     let bytes = photo.marks.as_ref();
     bytes
-        .and_then(|bytes| rmp_serde::from_slice(bytes).ok())
+        .and_then(|bytes| Mark::from_bytes(bytes))
         .unwrap_or_default()
 }
 

@@ -52,7 +52,7 @@ pub(super) fn place_photos<'a>(
         };
         match &shown.capture {
             Some(capture) => {
-                let derive = input.choices.without_places && !selection.for_office();
+                let derive = !selection.tells_places(input.choices);
                 copy_files(bag, input, capture, derive, &mut photo)?;
             }
             None => photo.lacking = Some(UNREADABLE),

@@ -115,7 +115,7 @@ fn picture(placed: &PlacedPhoto<'_>) -> Picture {
             .map(|capture: &Capture| capture.hash),
         orientation: capture.map_or(1, |capture| capture.orientation),
         marks: marks
-            .and_then(|bytes| rmp_serde::from_slice(bytes).ok())
+            .and_then(|bytes| Mark::from_bytes(bytes))
             .unwrap_or_default(),
     }
 }

@@ -12,7 +12,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::PacketKind;
+use super::{Choices, PacketKind};
 use crate::job::*;
 use crate::review::findings_list::{FindingsList, findings_list};
 use crate::review::{Reader, office_only_finding, office_only_note, office_only_photo};
@@ -160,6 +160,11 @@ impl<'a> Selection<'a> {
 
     pub(super) fn for_office(&self) -> bool {
         self.kind == PacketKind::Archive
+    }
+
+    /// Whether the packet says where photos were taken. The office's always does.
+    pub(super) fn tells_places(&self, choices: &Choices) -> bool {
+        self.for_office() || !choices.without_places
     }
 
     pub(super) fn photos(&self) -> &[Shown<'a>] {

@@ -94,11 +94,11 @@ fn fill<'a>(
 ) -> Result<Vec<PlacedPhoto<'a>>, PacketError> {
     let photos = place_photos(bag, input, selection, progress)?;
     let copies: Vec<&Derived> = photos.iter().filter_map(|p| p.derived.as_ref()).collect();
-    if input.choices.without_places && !selection.for_office() {
+    if selection.tells_places(input.choices) {
+        write_captures(bag, input, &photos)?;
+    } else {
         // A signed capture holds the place: it stays with the original.
         bag.add(DERIVED, &json(&copies)?)?;
-    } else {
-        write_captures(bag, input, &photos)?;
     }
     let list = selection.findings();
     let report = report::gather(input, selection, &list, &photos);

@@ -1,9 +1,10 @@
 // What apps do to the bindings that a person would not, in Kotlin: listeners that call back,
-// coroutines that are cancelled, many at once, two openings, a clock set back.
+// coroutines that are cancelled, many at once, two openings, a clock set back, packets.
 //
 //     Holds FOLDER PICTURE_TEXT PHOTO...
 
 import chalkwalk.*
+import java.io.File
 import java.util.concurrent.atomic.AtomicInteger
 import java.util.concurrent.atomic.AtomicLong
 import kotlinx.coroutines.*
@@ -62,7 +63,7 @@ fun listeners(notebook: Notebook, job: JobId, photos: List<String>, out: String)
         }
     }
     notebook.addPhotos(job, photos.map { NewPhoto(it, PhotoNote()) }, progress)
-    notebook.writePacket(job, PacketKind.ARCHIVE, out, progress)
+    notebook.writePacket(job, PacketKind.ARCHIVE, out, listener = progress)
     holds("a listener records during photos and a packet", steps.get() > photos.size)
 }
 
@@ -93,6 +94,36 @@ fun coroutines(notebook: Notebook, job: JobId, photos: List<String>) = runBlocki
     while (heard.get() == 0) delay(5)
     withTimeout(20_000) { adding.cancelAndJoin() }
     holds("photos stop when their coroutine does", heard.get() < many.size && crew.use { job(job2) }.photos > 0u)
+}
+
+fun packets(notebook: Notebook, job: JobId, out: String) = runBlocking {
+    val crew = Crew(notebook)
+    for (kind in PacketKind.entries) {
+        val packet = crew.writePacket(job, kind, out, PacketChoices(withoutPlaces = true))
+        val found = checkPacket(packet.folder)
+        check(found.failures.isEmpty() && found.sealed) { "${packet.folder}: ${found.failures}" }
+    }
+    holds("a packet for each reader", File(out).list()?.size == PacketKind.entries.size)
+    val begun = CompletableDeferred<Unit>()
+    val writing = launch {
+        crew.writePacket(job, PacketKind.ARCHIVE, "$out/stopped") { _, _ ->
+            begun.complete(Unit)
+            Thread.sleep(200)
+        }
+    }
+    withTimeout(20_000) { begun.await() }
+    withTimeout(20_000) { writing.cancelAndJoin() }
+    holds("a packet stops with its coroutine and leaves nothing", File("$out/stopped").list()?.isEmpty() == true)
+}
+
+fun words(notebook: Notebook, job: JobId) {
+    val marks = listOf(Mark.Ring(500u, 400u, 60u), Mark.Text(20u, 980u, "seven here"))
+    val photo = notebook.photos(job).first().record
+    notebook.amend(job, photo.substringAfter('/'), Fields.Photo(Photo(marks = photoMarks(marks))))
+    val kept = notebook.record(job, photo)!!.fields as Fields.Photo
+    holds("marks are drawn and read", readPhotoMarks(kept.fields.marks!!) == marks)
+    check(componentFacts(Component.GUTTER).unit == QuantityUnit.LINEAR_FOOT)
+    holds("words of the trade have words", Component.entries.map { componentInWords(it) }.toSet().size == Component.entries.size)
 }
 
 class Turned(at: Long) : Clock {
@@ -126,6 +157,8 @@ fun main(args: Array<String>) {
     val job = notebook.begin(Property(street = "12 Alder Way"))
     listeners(notebook, job, photos, "$folder/out")
     coroutines(notebook, job, photos)
+    packets(notebook, job, "$folder/packets")
+    words(notebook, job)
     notebook.shut()
     clockSetBack("$folder/two")
 }

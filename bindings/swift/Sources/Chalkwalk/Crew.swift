@@ -32,6 +32,21 @@ public final class Crew: @unchecked Sendable {
         exchange { try $0.syncWithDevice(exchange: $1, address: address, options: options, listener: $2) }
     }
 
+    /// Writes one packet. A task that is cancelled stops it: nothing is left of it.
+    public func writePacket(
+        _ job: JobId, _ kind: PacketKind, folder: String, choices: PacketChoices = PacketChoices(),
+        onProgress: @escaping @Sendable (_ done: UInt32, _ of: UInt32) -> Void = { _, _ in }
+    ) async throws -> Packet {
+        let listener = Telling(onProgress)
+        return try await withTaskCancellationHandler {
+            try await use {
+                try $0.writePacket(job: job, kind: kind, folder: folder, choices: choices, listener: listener)
+            }
+        } onCancel: {
+            listener.stop()
+        }
+    }
+
     private func exchange(
         _ run: @escaping @Sendable (Notebook, Exchange, SyncListener) throws -> SyncOutcome
     ) -> AsyncThrowingStream<SyncEvent, Error> {
@@ -72,5 +87,29 @@ private final class Teller: SyncListener, @unchecked Sendable {
 
     func onEvent(event: SyncEvent) throws {
         tell(event)
+    }
+}
+
+private final class Telling: ProgressListener, @unchecked Sendable {
+    private let tell: @Sendable (UInt32, UInt32) -> Void
+    private let lock = NSLock()
+    private var stopped = false
+
+    init(_ tell: @escaping @Sendable (UInt32, UInt32) -> Void) {
+        self.tell = tell
+    }
+
+    func stop() {
+        lock.lock()
+        stopped = true
+        lock.unlock()
+    }
+
+    func onProgress(done: UInt32, of: UInt32) throws {
+        lock.lock()
+        let ends = stopped
+        lock.unlock()
+        if ends { throw ListenerFailure.Failed(words: "cancelled") }
+        tell(done, of)
     }
 }

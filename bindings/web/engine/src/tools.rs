@@ -115,7 +115,7 @@ pub(crate) fn sun(
 
 /// The marks drawn on a photo, as its record holds them.
 pub(crate) fn marks(marks: &[Mark]) -> Result<AnyFields, String> {
-    let bytes = rmp_serde::to_vec(marks).map_err(|error| error.to_string())?;
+    let bytes = Mark::to_bytes(marks).map_err(|error| error.to_string())?;
     let mut fields = AnyFields::empty(Kind::Photo);
     if let AnyFields::Photo(photo) = &mut fields {
         photo.marks = Some(serde_bytes::ByteBuf::from(bytes));

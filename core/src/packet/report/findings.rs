@@ -101,7 +101,7 @@ impl Gathering<'_> {
         let capture = photo.shown.capture.as_ref();
         let (width, height) = capture.map_or((None, None), upright);
         let at = capture.and_then(|capture| capture.place);
-        let at = at.filter(|_| !self.input.choices.without_places);
+        let at = at.filter(|_| self.selection.tells_places(self.input.choices));
         let place = self.place_of(photo);
         let audience = if office_only_photo(record) {
             "office only"

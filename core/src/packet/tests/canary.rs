@@ -408,7 +408,12 @@ fn a_sharing_copy_carries_no_place_and_the_archive_keeps_the_original() {
     reseal(&folder);
     let report = site.check(&folder);
     assert!(report.failures.iter().any(|failure| failure.file == name));
-    let archive = files(&site.write(PacketKind::Archive, out.path()));
+    // The archive is as without the choice: whoever checks works its report out anew.
+    let folder = site.write(PacketKind::Archive, out.path());
+    assert_eq!(site.check(&folder).failures, []);
+    let archive = files(&folder);
+    let report = String::from_utf8_lossy(&archive["data/report.json"]);
+    assert!(report.contains("41.5234"));
     let kept = archive
         .iter()
         .find(|(name, _)| name.starts_with("data/photos/"))

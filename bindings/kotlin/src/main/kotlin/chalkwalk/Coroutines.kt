@@ -6,6 +6,7 @@ import kotlinx.coroutines.Job
 import kotlinx.coroutines.channels.awaitClose
 import kotlinx.coroutines.channels.trySendBlocking
 import kotlinx.coroutines.coroutineScope
+import kotlinx.coroutines.ensureActive
 import kotlinx.coroutines.flow.Flow
 import kotlinx.coroutines.flow.callbackFlow
 import kotlinx.coroutines.launch
@@ -36,12 +37,26 @@ class Crew(
     fun syncWithNext(meeting: Meeting, options: SyncOptions = SyncOptions()): Flow<SyncEvent> =
         exchange { exchange, listener -> syncWithNext(exchange, meeting, options, listener) }
 
-    /** Takes in several photos; the last value says what became of each. */
+    /** Takes in several photos. Whoever cancels stops it: those done so far stay. */
     suspend fun addPhotos(
         job: JobId,
         photos: List<NewPhoto>,
         onProgress: (done: UInt, of: UInt) -> Unit = { _, _ -> },
-    ): List<PhotoOutcome> = coroutineScope {
+    ): List<PhotoOutcome> = long(onProgress) { addPhotos(job, photos, it) }
+
+    /** Writes one packet. Whoever cancels stops it: nothing is left of it. */
+    suspend fun writePacket(
+        job: JobId,
+        kind: PacketKind,
+        folder: String,
+        choices: PacketChoices = PacketChoices(),
+        onProgress: (done: UInt, of: UInt) -> Unit = { _, _ -> },
+    ): Packet = long(onProgress) { writePacket(job, kind, folder, choices, it) }
+
+    private suspend fun <T> long(
+        onProgress: (done: UInt, of: UInt) -> Unit,
+        work: Notebook.(ProgressListener) -> T,
+    ): T = coroutineScope {
         val scope = coroutineContext[Job]
         val listener = object : ProgressListener {
             override fun onProgress(done: UInt, of: UInt) {
@@ -49,7 +64,13 @@ class Crew(
                 onProgress(done, of)
             }
         }
-        withContext(dispatcher) { notebook.addPhotos(job, photos, listener) }
+        try {
+            withContext(dispatcher) { notebook.work(listener) }
+        } catch (stopped: ChalkwalkException.Stopped) {
+            // A coroutine that was cancelled ends as cancelled.
+            ensureActive()
+            throw stopped
+        }
     }
 
     private fun exchange(run: Notebook.(Exchange, SyncListener) -> SyncOutcome): Flow<SyncEvent> = callbackFlow {
