@@ -130,8 +130,8 @@ impl SqliteRecords {
         let shared = Arc::clone(&self.0);
         here::blocking(move || {
             let reader = shared.reader()?;
-            // One state of the file for all that is read. The words are prepared once: to read them
-            // each time takes longer than most reads do.
+            // One state of the file for all that is read. The words are prepared once, as the reads'
+            // own are.
             reader.prepare_cached("BEGIN")?.execute([])?;
             let done = work(&reader);
             reader.prepare_cached("COMMIT")?.execute([])?;
