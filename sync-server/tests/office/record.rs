@@ -24,7 +24,7 @@ fn stage() -> Stage {
     phone.sync(&server);
     let estimator = server.browser("Ines", Role::Estimator);
     Stage {
-        path: format!("/jobs/{job}/findings/{}", finding.id),
+        path: format!("/jobs/{job}/records/finding/{}", finding.id),
         server,
         estimator,
         phone,

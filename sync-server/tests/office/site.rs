@@ -141,6 +141,7 @@ impl Site {
             .replace("{packet}", "1")
             .replace("{finding}", NO_RECORD)
             .replace("{question}", NO_RECORD)
+            .replace("{record}", NO_RECORD)
             .replace("{kind}", "slope")
             .replace("{place}", NO_RECORD);
         assert!(!path.contains('{'), "{path}: say what goes there");
