@@ -100,12 +100,13 @@ mod tests {
             assert_eq!((capture.device, capture.size), (device, file.len() as u64));
             assert!(looked.facts.contains(&capture.hash.to_string()));
             assert!(looked.thumbnail.is_some_and(|small| small.len() > 300));
-            (capture.place, looked.facts.contains("place"))
+            let warned = PhotoWarning::NoPlace.to_string();
+            (capture.place, looked.facts.contains(&warned))
         };
         let (own, _) = read(PLACED, Some(phone));
         assert!(own.is_some_and(|place| place.latitude != 1.5));
         assert_eq!(read(BARE, Some(phone)), (Some(phone), false));
-        assert_eq!(read(BARE, None).0, None);
+        assert_eq!(read(BARE, None), (None, true));
     }
 
     #[test]
