@@ -9,6 +9,7 @@ import datetime
 import json
 import os
 import pathlib
+import re
 import shutil
 import subprocess
 import zipfile
@@ -140,7 +141,13 @@ def test_each_reader_gets_what_is_theirs(written):
 
 def test_marks_lie_beside_the_picture(written):
     page = words(written["shared"])["data/index.html"]
-    assert 'cx="500" cy="400"' in page and 'x1="100" y1="100" x2="400" y2="380"' in page and "seven here" in page
+    # Places are thousandths of the picture's width and height; the drawing is as tall as the picture.
+    drawn = re.search(r'viewBox="0 0 1000 (\d+)"(?:(?!</svg>).)*seven here', page, re.S)
+    tall = int(drawn[1]) / 1000
+    ring = re.search(r'cx="500" cy="([\d.]+)"', page)
+    arrow = re.search(r'x1="100" y1="([\d.]+)" x2="400" y2="([\d.]+)"', page)
+    heights = [float(ring[1]), float(arrow[1]), float(arrow[2])]
+    assert heights == pytest.approx([400 * tall, 100 * tall, 380 * tall], abs=0.6), (tall, heights)
     with pytest.raises(cw.ChalkwalkError.Input):
         cw.read_photo_marks(b"\xc1 no marks")
 
