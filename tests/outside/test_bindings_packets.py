@@ -142,7 +142,7 @@ def test_each_reader_gets_what_is_theirs(written):
 def test_marks_lie_beside_the_picture(written):
     page = words(written["shared"])["data/index.html"]
     # Places are thousandths of the picture's width and height; the drawing is as tall as the picture.
-    drawn = re.search(r'viewBox="0 0 1000 (\d+)"(?:(?!</svg>).)*seven here', page, re.S)
+    drawn = re.search(r'viewbox="0 0 1000 (\d+)"(?:(?!</svg>).)*seven here', page, re.S)
     tall = int(drawn[1]) / 1000
     ring = re.search(r'cx="500" cy="([\d.]+)"', page)
     arrow = re.search(r'x1="100" y1="([\d.]+)" x2="400" y2="([\d.]+)"', page)
