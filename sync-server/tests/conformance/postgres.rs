@@ -62,7 +62,7 @@ async fn a_schema_of_a_newer_version_is_left_alone() {
             error,
             StoreError::Newer {
                 found: 7_000,
-                known: 5
+                known: 6
             }
         ),
         "{error:?}"
