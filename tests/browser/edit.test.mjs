@@ -2,10 +2,7 @@
 // places, photos and the marks on them, the house itself, and taking back a question.
 import { test, before, after } from 'node:test';
 import assert from 'node:assert/strict';
-import { execFileSync } from 'node:child_process';
-import { cpSync } from 'node:fs';
-import { join } from 'node:path';
-import { accessible, fits, page, shot, SIZES, sound, startOffice } from './harness.mjs';
+import { accessible, fits, page, phoneOf, shot, SIZES, sound, startOffice } from './harness.mjs';
 
 let office, job, estimator, second, crew;
 const MARKUP = '"><img src=x onerror=alert(1)><script>alert(2)</script>\'&amp;';
@@ -26,15 +23,10 @@ const record = (tab) => tab.locator('form.narrow button.main').click();
 const stated = (tab) => tab.locator('.stated').first().innerText();
 const main = (tab) => tab.locator('main').innerText();
 
-/** The demo's phone, in a copy of its own. */
-function phone(name, of = 'rep') {
-  const folder = join(office.folder, name);
-  cpSync(join(process.env.CHALKWALK_DEMO, of), folder, { recursive: true });
-  const run = (...words) => JSON.parse(execFileSync(process.env.CHALKWALK,
-    ['--notebook', folder, '--json', ...words], { encoding: 'utf8', maxBuffer: 64 << 20 }));
-  const address = office.devices.includes('://') ? office.devices : `http://${office.devices}`;
-  const sync = () => run('sync', address.replace(/\/$/, ''));
-  return { run, sync, records: () => { sync(); return run('show', job).record.records; } };
+/** The demo's phone; `records` are those it has once it met the office. */
+function phone(name, of) {
+  const own = phoneOf(office, name, of);
+  return { ...own, records: () => { own.sync(); return own.run('show', job).record.records; } };
 }
 
 /** The addresses of the places of one kind. */

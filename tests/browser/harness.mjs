@@ -2,7 +2,7 @@
 //
 // CHALKWALK: the program. CHALKWALK_DEMO: the folder that `chalkwalk demo --out` made.
 // CHALKWALK_NODE: the folder with node_modules. CHALKWALK_SHOTS: where pictures of pages are laid.
-import { spawn } from 'node:child_process';
+import { execFileSync, spawn } from 'node:child_process';
 import { cpSync, mkdirSync, mkdtempSync, readFileSync, rmSync } from 'node:fs';
 import { createRequire } from 'node:module';
 import { tmpdir } from 'node:os';
@@ -219,4 +219,14 @@ export async function sound(office, path, name, { ready = 'main', as = office.ad
     if (label !== 'plain') await shot(tab, `${name}-${label}`);
     await close();
   }
+}
+
+/** The demo's phone, in a copy of its own: `run` plays a verb on its notebook, `sync` meets the office. */
+export function phoneOf(office, name, of = 'rep') {
+  const folder = join(office.folder, name);
+  cpSync(join(process.env.CHALKWALK_DEMO, of), folder, { recursive: true });
+  const run = (...words) => JSON.parse(execFileSync(process.env.CHALKWALK,
+    ['--notebook', folder, '--json', ...words], { encoding: 'utf8', maxBuffer: 64 << 20 }));
+  const address = office.devices.includes('://') ? office.devices : `http://${office.devices}`;
+  return { folder, run, sync: () => run('sync', address.replace(/\/$/, '')) };
 }

@@ -3,9 +3,8 @@ import { test, before, after } from 'node:test';
 import assert from 'node:assert/strict';
 import { execFileSync } from 'node:child_process';
 import { createServer } from 'node:http';
-import { cpSync } from 'node:fs';
 import { join } from 'node:path';
-import { accessible, fits, page, PASSWORD, shot, SIZES, sound, startOffice } from './harness.mjs';
+import { accessible, fits, page, PASSWORD, phoneOf, shot, SIZES, sound, startOffice } from './harness.mjs';
 
 let office, job, estimator, second, crew;
 const MARKUP = '"><img src=x onerror=alert(1)><script>alert(2)</script>\'&amp;';
@@ -21,15 +20,7 @@ after(async () => office?.stop());
 
 const at = (path) => `${office.url}/jobs/${job}${path}`;
 
-/** The demo's phone, in a copy of its own; `run` plays a verb on its notebook. */
-function phone(name, of = 'rep') {
-  const folder = join(office.folder, name);
-  cpSync(join(process.env.CHALKWALK_DEMO, of), folder, { recursive: true });
-  const run = (...words) => JSON.parse(execFileSync(process.env.CHALKWALK,
-    ['--notebook', folder, '--json', ...words], { encoding: 'utf8', maxBuffer: 64 << 20 }));
-  const address = office.devices.includes('://') ? office.devices : `http://${office.devices}`;
-  return { folder, run, sync: () => run('sync', address.replace(/\/$/, '')) };
-}
+const phone = (name, of) => phoneOf(office, name, of);
 
 /** Where a finding with this address is changed. */
 const own = (finding) => finding.replace('/findings/', '/records/finding/');
