@@ -95,8 +95,8 @@ pub(super) fn check_decoded(
             };
             if let Some(kind) = kind {
                 return Err(Refusal::Forbidden(format!(
-                    "a {} is the office's to write, and device {device} is a crew's",
-                    kind.label(),
+                    "{} is the office's to write, and device {device} is a crew's",
+                    kind.one(),
                 )));
             }
         }

@@ -34,6 +34,13 @@ macro_rules! kinds {
                 match self { $( Kind::$variant => $label ),* }
             }
 
+            /// One of the kind, as a sentence has it: "a finding", "an eave opening".
+            pub fn one(self) -> String {
+                let label = self.label();
+                let article = if label.starts_with(['a', 'e', 'i', 'o', 'u']) { "an" } else { "a" };
+                format!("{article} {label}")
+            }
+
             /// The kind with this word.
             pub fn from_code(code: &str) -> Option<Self> {
                 match code { $( stringify!($code) => Some(Kind::$variant), )* _ => None }
@@ -178,4 +185,15 @@ kinds! {
     ScopeChange, ScopeChange, scope_change, scope_changes, "change to the scope";
     OtherScope, OtherScope, other_scope, other_scopes, "scope of another";
     ScopeMatch, ScopeMatch, scope_match, scope_matches, "match with another scope";
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_kind_stands_in_a_sentence() {
+        assert_eq!(Kind::Finding.one(), "a finding");
+        assert_eq!(Kind::EaveOpening.one(), "an eave opening");
+    }
 }

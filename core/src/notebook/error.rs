@@ -32,7 +32,7 @@ pub enum NotebookError {
     #[error("{0} has no such statement for \"{1}\": look at the conflicts again")]
     NoSuchStatement(RecordRef, String),
     /// The record is the office's to write.
-    #[error("a {} is the office's to write: ask your estimator", .0.label())]
+    #[error("{} is the office's to write: ask your estimator", .0.one())]
     OfficeOnly(Kind),
     /// The office's answer at enrolment does not hold.
     #[error("the office's answer cannot be trusted: {0}")]

@@ -235,7 +235,7 @@ fn conflicts(job: &Job, at: &RecordRef, item: &Item) -> Vec<String> {
     let name = if at.is_place() {
         job.place_name(at)
     } else {
-        format!("a {}", at.kind.label())
+        at.kind.one()
     };
     header
         .conflicts

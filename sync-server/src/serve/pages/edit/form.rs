@@ -43,7 +43,7 @@ pub(super) fn body(at: &AtJob, of: &RecordRef, sheet: &Sheet, shown: &Shown<'_>)
         None => {
             let place = shown.typed.get("place").or(shown.typed.get("slope"));
             (
-                format!("Add a {}", of.kind.label()),
+                format!("Add {}", of.kind.one()),
                 list,
                 back(at, of, place).0,
             )
