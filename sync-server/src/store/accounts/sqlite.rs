@@ -15,6 +15,7 @@ use rusqlite::{Connection, Transaction, TransactionBehavior};
 
 use super::*;
 use crate::store::here;
+use crate::store::sqlite::STATEMENTS;
 pub(crate) use carry::{AccountsFile, AccountsHeld};
 
 /// How long a call waits while another process, such as a command on the same folder, writes.
@@ -39,8 +40,7 @@ impl SqliteAccounts {
     pub fn open(path: &Path) -> Result<Self, StoreError> {
         let mut file = Connection::open(path)?;
         file.busy_timeout(BUSY)?;
-        // More than there are.
-        file.set_prepared_statement_cache_capacity(128);
+        file.set_prepared_statement_cache_capacity(STATEMENTS);
         let found = layout(&file)?;
         let known = LAYOUTS.len() as u32;
         if found > known {

@@ -24,7 +24,7 @@ pub(crate) use carry::WholeFile;
 /// Readers kept open between calls.
 const READERS: usize = 4;
 /// Statements that a connection keeps prepared: more than there are.
-const STATEMENTS: usize = 128;
+pub(in crate::store) const STATEMENTS: usize = 128;
 /// How long a call waits while another process, such as a command on the same folder, writes.
 const BUSY: Duration = Duration::from_secs(20);
 
