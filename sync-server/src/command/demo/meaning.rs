@@ -112,7 +112,7 @@ pub(super) fn at_the_office(
     let account_json = serde_json::to_vec_pretty(&account)?;
     write_file(&folder.join("owners-account.json"), &account_json)?;
     story.say(&format!(
-        "Production sheet: {} materials, {} things to confirm at tear-off. Owner's account: {} places.",
+        "Production sheet: {} materials, {} to confirm at tear-off. Owner's account: {} places.",
         sheet.materials.len(),
         sheet.confirm_at_tear_off.len(),
         account.observed.len()
