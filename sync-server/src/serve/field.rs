@@ -6,11 +6,12 @@
 use axum::extract::{Path, State};
 use axum::http::{StatusCode, header};
 use axum::response::{IntoResponse, Redirect, Response};
+use include_dir::{Dir, include_dir};
 
 use super::Shared;
 
-/// Name below `/field/`, bytes.
-const FILES: &[(&str, &[u8])] = include!(concat!(env!("OUT_DIR"), "/field.rs"));
+/// What lies below `/field/`; without an `index.html` where the page was not built.
+static FILES: Dir<'_> = include_dir!("$CARGO_MANIFEST_DIR/../bindings/web/dist");
 
 /// Its own scripts, one of them wasm, its own worker and sync, and pictures that it makes itself.
 const POLICY: &str = "default-src 'none'; script-src 'self' 'wasm-unsafe-eval'; \
@@ -39,10 +40,11 @@ pub(super) async fn file(Path(name): Path<String>) -> Response {
 }
 
 fn given(name: &str) -> Response {
-    if FILES.is_empty() {
+    if !FILES.contains("index.html") {
         return (StatusCode::NOT_FOUND, MISSING).into_response();
     }
-    let Some((name, bytes)) = FILES.iter().find(|(known, _)| *known == name) else {
+    // Words for who builds it lie beside it.
+    let Some(file) = FILES.get_file(name).filter(|_| !name.ends_with(".md")) else {
         return (StatusCode::NOT_FOUND, "Nothing stands at this address.\n").into_response();
     };
     let headers = [
@@ -51,7 +53,7 @@ fn given(name: &str) -> Response {
         // The worker of the page keeps the files and asks for news of them itself.
         (header::CACHE_CONTROL, "no-cache"),
     ];
-    (headers, *bytes).into_response()
+    (headers, file.contents()).into_response()
 }
 
 fn kind(name: &str) -> &'static str {
