@@ -5,7 +5,7 @@ use std::io::{self, BufReader, Read};
 use std::process::{Child, Command, ExitStatus, Stdio};
 use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, channel};
 use std::sync::{Condvar, Mutex, PoisonError};
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 use chalkwalk_core::document::Document;
 
@@ -146,6 +146,9 @@ impl Worker {
             .arg(config.memory.to_string())
             // Nothing of the server's secrets goes along.
             .env_clear()
+            // The limit is one of address space: what the program frees goes back at once, and
+            // there is one arena, however many processors the machine has.
+            .env("_RJEM_MALLOC_CONF", "narenas:1,retain:false")
             .current_dir("/")
             .stdin(Stdio::piped())
             .stdout(Stdio::piped())
@@ -235,8 +238,11 @@ impl Worker {
     fn ask(&mut self, ask: &Ask, time: Duration) -> Result<Answer, Fall> {
         let frame = packed(ask, limits::WORKER_FRAME_BYTES).map_err(|_| Fall::AtKeeping)?;
         self.asked += 1;
+        let asked = Instant::now();
         self.asks.send(frame).map_err(|_| Fall::Dead)?;
         match self.answers.recv_timeout(time) {
+            // An answer may lie there before anybody waits for it.
+            Ok(Ok(_)) if asked.elapsed() > time => Err(Fall::Late),
             Ok(Ok(answer)) => Ok(answer),
             Ok(Err(_)) | Err(RecvTimeoutError::Disconnected) => Err(Fall::Dead),
             Err(RecvTimeoutError::Timeout) => Err(Fall::Late),

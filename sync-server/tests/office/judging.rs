@@ -100,7 +100,8 @@ fn what_a_worker_finds_good_is_kept_and_its_documents_stay_with_it() {
 fn a_batch_past_the_memory_brings_a_worker_down_and_nothing_else() {
     let folder = tempfile::tempdir().unwrap();
     let tight = WorkerConfig {
-        memory: 48 << 20,
+        // More than twice what a small job takes, and half of what the batch does.
+        memory: 16 << 20,
         ..usual()
     };
     let narrow = server(folder.path(), tight);
