@@ -7,6 +7,9 @@ use std::time::Duration;
 
 use chalkwalk_core::document::Refusal;
 use chalkwalk_core::job::JobId;
+use chalkwalk_core::review::account::OwnersAccount;
+use chalkwalk_core::review::production::ProductionSheet;
+use chalkwalk_core::review::scope::Scope;
 use chalkwalk_core::review::{FindingsList, Hits, OpenPoint};
 use tokio::sync::broadcast::error::RecvError;
 use tokio::sync::watch;
@@ -14,12 +17,18 @@ use tokio::sync::watch;
 use super::pages::deeds::{self, History};
 use super::pages::memo::Memo;
 use super::pages::shots::Files;
-use super::pages::{custody, findings, open, sides};
+use super::pages::{at_job, custody, estimate, findings, house, open, sheets, sides};
 use crate::hub::{Hub, InCustody, News};
 use crate::limits;
+use crate::papers::Papers;
 
 /// Works ahead until the server stops.
-pub(super) async fn run(hub: Hub, memo: Arc<Memo>, mut stop: watch::Receiver<bool>) {
+pub(super) async fn run(
+    hub: Hub,
+    memo: Arc<Memo>,
+    papers: Papers,
+    mut stop: watch::Receiver<bool>,
+) {
     let mut news = hub.news();
     loop {
         let heard = tokio::select! {
@@ -43,7 +52,7 @@ pub(super) async fn run(hub: Hub, memo: Arc<Memo>, mut stop: watch::Receiver<boo
             }
         }
         for job in jobs {
-            if let Err(refusal) = work(&hub, &memo, job).await {
+            if let Err(refusal) = work(&hub, &memo, &papers, job).await {
                 tracing::warn!(%job, %refusal, "pages of a job could not be worked out ahead");
             }
         }
@@ -51,7 +60,7 @@ pub(super) async fn run(hub: Hub, memo: Arc<Memo>, mut stop: watch::Receiver<boo
 }
 
 /// What the pages of the reading before had, of the reading that is.
-async fn work(hub: &Hub, memo: &Memo, job: JobId) -> Result<(), Refusal> {
+async fn work(hub: &Hub, memo: &Memo, papers: &Papers, job: JobId) -> Result<(), Refusal> {
     let now = hub.now();
     let Some(before) = memo.of_late(job, now) else {
         return Ok(());
@@ -65,9 +74,17 @@ async fn work(hub: &Hub, memo: &Memo, job: JobId) -> Result<(), Refusal> {
         return Ok(());
     }
     let files = Files::read(hub, &status, &worked).await?;
+    let (inputs, mark) = estimate::inputs_of(papers, job).await?;
     let (of, like) = (Arc::clone(&worked), Arc::clone(&before));
     let pure = tokio::task::spawn_blocking(move || {
         of.walk();
+        of.read_captures_of(&like);
+        at_job::places(&of);
+        at_job::disputed(&of);
+        if like.has_any::<house::Drawn>() {
+            house::drawn(&of);
+            house::recorded(&of);
+        }
         if like.has_any::<FindingsList>() {
             findings::listed(&of);
         }
@@ -76,6 +93,15 @@ async fn work(hub: &Hub, memo: &Memo, job: JobId) -> Result<(), Refusal> {
         }
         if like.has_any::<Vec<OpenPoint>>() {
             open::checked(&of, &status, &files, now);
+        }
+        if like.has_any::<OwnersAccount>() {
+            sheets::told(&of);
+        }
+        if like.has_any::<Scope>() {
+            estimate::scope_with(&of, &inputs, &mark);
+        }
+        if like.has_any::<ProductionSheet>() {
+            sheets::sheet_with(&of, &inputs, &mark);
         }
     });
     pure.await

@@ -45,6 +45,7 @@ pub(super) fn start(
         tasks.spawn(ahead::run(
             site.hub.clone(),
             Arc::clone(&site.memo),
+            site.papers.clone(),
             stop.clone(),
         ));
         tasks.spawn(sweep_up(site.hub.clone(), stop.clone(), keeping, started));

@@ -84,10 +84,7 @@ impl AtJob {
 
     /// Every field that two people stated differently, with its record.
     pub(in crate::serve) fn disputed(&self) -> Vec<(RecordRef, &Conflict)> {
-        let records = self.worked().once("disputed", |job| {
-            let records = job.conflicts().into_iter().map(|(at, _)| at);
-            records.collect::<BTreeSet<RecordRef>>()
-        });
+        let records = disputed(&self.worked());
         let of = |at: &RecordRef| {
             let conflicts = self.job.records.header(at).map(|header| header.conflicts);
             let at = at.clone();
@@ -101,7 +98,7 @@ impl AtJob {
 
     /// The places of the house on the way round it.
     pub(in crate::serve) fn places(&self) -> Arc<Vec<Place>> {
-        self.worked().once("places", places_in_walk_order)
+        places(&self.worked())
     }
 
     /// Whether the person's part goes at least so far.
@@ -125,6 +122,19 @@ impl AtJob {
         let head = JobHead::of(self.id, &self.job);
         job_page(&self.shared, &self.person, &head, part, scripts, main).into_response()
     }
+}
+
+/// The records of a reading in which two people stated something differently.
+pub(in crate::serve) fn disputed(worked: &Worked) -> Arc<BTreeSet<RecordRef>> {
+    worked.once("disputed", |job| {
+        let records = job.conflicts().into_iter().map(|(at, _)| at);
+        records.collect::<BTreeSet<RecordRef>>()
+    })
+}
+
+/// The places of a reading on the way round the house.
+pub(in crate::serve) fn places(worked: &Worked) -> Arc<Vec<Place>> {
+    worked.once("places", places_in_walk_order)
 }
 
 /// A moment on the clocks of a job's house; in UTC, and saying so, where none is named.

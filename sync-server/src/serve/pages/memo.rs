@@ -6,9 +6,10 @@ use std::collections::BTreeMap;
 use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 use std::time::{Duration, Instant};
 
-use chalkwalk_core::job::{Job, JobId, Millis};
+use chalkwalk_core::job::{Capture, Job, JobId, Millis, RecordId};
 use chalkwalk_core::limits as core_limits;
 
+use super::shots::capture;
 use super::walk::Walk;
 use crate::limits;
 use crate::store::PersonId;
@@ -24,6 +25,7 @@ pub(crate) struct Memo {
 pub(in crate::serve) struct Worked {
     of: Arc<Job>,
     walk: OnceLock<Walk>,
+    captures: Mutex<BTreeMap<RecordId, Option<Arc<Capture>>>>,
     kept: Mutex<BTreeMap<(TypeId, String), Arc<dyn Any + Send + Sync>>>,
 }
 
@@ -68,6 +70,29 @@ impl Worked {
         }
     }
 
+    /// What the phone sealed of a photo of this reading, read once.
+    pub(in crate::serve) fn capture(&self, id: &RecordId) -> Option<Arc<Capture>> {
+        let mut known = self.captures.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some(capture) = known.get(id) {
+            return capture.clone();
+        }
+        let photo = self.of.records.photos.get(id)?;
+        let read = capture(photo).map(Arc::new);
+        known.insert(id.clone(), read.clone());
+        read
+    }
+
+    /// Reads what the phones sealed of the photos that pages of the reading before showed.
+    pub(in crate::serve) fn read_captures_of(&self, before: &Worked) {
+        let known = before.captures.lock();
+        let known = known.unwrap_or_else(PoisonError::into_inner);
+        let shown: Vec<RecordId> = known.keys().cloned().collect();
+        drop(known);
+        for id in &shown {
+            self.capture(id);
+        }
+    }
+
     /// The walk round the house.
     pub(in crate::serve) fn walk(&self) -> &Walk {
         self.walk.get_or_init(|| Walk::of(&self.of))
@@ -102,6 +127,7 @@ impl Memo {
         let new = Arc::new(Worked {
             of: Arc::clone(job),
             walk: OnceLock::new(),
+            captures: Mutex::default(),
             kept: Mutex::default(),
         });
         worked.insert(id, (Instant::now(), Arc::clone(&new)));

@@ -59,6 +59,7 @@ impl Files {
 /// Pictures of a job, as far as their files are here.
 pub(in crate::serve) struct Shots {
     path: String,
+    worked: Arc<Worked>,
     pub(in crate::serve) files: Arc<Files>,
 }
 
@@ -68,9 +69,11 @@ impl Shots {
     /// # Errors
     /// The whole answer where storage does not answer.
     pub(in crate::serve) async fn of(at: &AtJob) -> Result<Self, Response> {
-        let files = Files::read(&at.shared.hub, &at.status, &at.worked()).await;
+        let worked = at.worked();
+        let files = Files::read(&at.shared.hub, &at.status, &worked).await;
         Ok(Self {
             path: at.path(),
+            worked,
             files: files.map_err(|error| store_unwell(&at.shared, &error))?,
         })
     }
@@ -114,18 +117,18 @@ impl Shots {
         let Some(photo) = at.job.records.photos.get(id) else {
             return html! {};
         };
-        let capture = capture(photo);
+        let capture = self.worked.capture(id);
         let whole = capture
             .as_ref()
             .is_some_and(|capture| self.has(BlobKind::Original, capture.hash));
         html! {
             figure id={ "photo-" (id) } {
-                (self.linked(photo, capture.as_ref(), &caption(&at.job, photo)))
+                (self.linked(photo, capture.as_deref(), &caption(&at.job, photo)))
                 figcaption {
                     b { (capital(photo.role.map_or("photo", |role| role.label()))) }
                     @if let Some(words) = &photo.caption { " " (words) }
                     @if photo.audience == Some(Audience::OfficeOnly) { span.tag { "office only" } }
-                    @if let Some(taken) = capture.as_ref().and_then(Capture::taken_at) {
+                    @if let Some(taken) = capture.as_deref().and_then(Capture::taken_at) {
                         div.soft { (at.when(taken)) ", " (at.job.who(photo.made.device)) }
                     }
                     @if !whole { div.missing { "original on its way" } }
@@ -167,7 +170,10 @@ impl Shots {
 
     fn one(&self, job: &Job, id: &RecordId) -> Markup {
         match job.records.photos.get(id) {
-            Some(photo) => self.linked(photo, capture(photo).as_ref(), &caption(job, photo)),
+            Some(photo) => {
+                let capture = self.worked.capture(id);
+                self.linked(photo, capture.as_deref(), &caption(job, photo))
+            }
             None => html! { span.waiting { "a photo that is not in the record" } },
         }
     }

@@ -39,7 +39,7 @@ pub(in crate::serve) async fn json(
     match opened(&shared, &who, &id).await {
         Ok((at, reckoned)) => {
             let value = json!({
-                "inputs": reckoned.set.inputs, "scope": reckoned.scope, "money": reckoned.priced,
+                "inputs": reckoned.set.inputs, "scope": *reckoned.scope, "money": reckoned.priced,
             });
             let mut text = format!("{value:#}");
             text.push('\n');

@@ -20,4 +20,4 @@ pub(in crate::serve) use inputs::{page as inputs_page, post as set_inputs};
 pub(in crate::serve) use line::{add as add_page, page as line_page};
 pub(in crate::serve) use list::page;
 pub(in crate::serve) use prices::{page as prices_page, post as put_prices};
-pub(in crate::serve) use reckoned::{Reckoned, aside, inputs_of, money};
+pub(in crate::serve) use reckoned::{Reckoned, aside, inputs_of, money, scope_with};

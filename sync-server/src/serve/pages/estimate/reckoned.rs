@@ -1,5 +1,7 @@
 //! The scope as it stands: the record, what an estimator set, and the company's price list.
 
+use std::sync::Arc;
+
 use axum::response::Response;
 use chalkwalk_core::document::Refusal;
 use chalkwalk_core::job::{Job, JobId, Millis};
@@ -10,6 +12,7 @@ use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 
 use super::super::at_job::AtJob;
+use super::super::memo::Worked;
 use super::super::{store_unwell, unwell};
 use crate::papers::{Paper, Papers, mark};
 use crate::serve::Shared;
@@ -63,7 +66,7 @@ pub(in crate::serve) struct Reckoned {
     /// The price list, where the company has one.
     pub(in crate::serve) prices: Option<Prices>,
     /// The scope.
-    pub(in crate::serve) scope: Scope,
+    pub(in crate::serve) scope: Arc<Scope>,
     /// Its money, where there are prices.
     pub(in crate::serve) priced: Option<Priced>,
 }
@@ -87,8 +90,7 @@ impl Reckoned {
         let work = move || {
             let (set, mark) = read_inputs(inputs)?;
             let prices = read_prices(prices)?;
-            let scope = worked.once(&mark, |job| scope(job, &set.inputs));
-            let scope = Scope::clone(&scope);
+            let scope = scope_with(&worked, &set.inputs, &mark);
             let priced = prices.as_ref().map(|prices| scope.priced(&prices.list));
             Ok::<_, StoreError>(Self {
                 set,
@@ -108,6 +110,15 @@ impl Reckoned {
         let recorded = || job.property()?.code_edition.as_deref();
         self.set.inputs.code_edition.as_deref().or_else(recorded)
     }
+}
+
+/// The scope of a reading of a job with what an estimator set, whose mark is given.
+pub(in crate::serve) fn scope_with(
+    worked: &Worked,
+    inputs: &ScopeInputs,
+    mark: &str,
+) -> Arc<Scope> {
+    worked.once(mark, |job| scope(job, inputs))
 }
 
 /// What an estimator set for the scope of a job, with its mark.

@@ -7,6 +7,7 @@ mod people;
 mod plan;
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 use axum::Extension;
 use axum::extract::{Path, State};
@@ -21,6 +22,7 @@ use super::super::icons::icon;
 use super::at_job::AtJob;
 use super::jobs::{Missing, Stage, mark_code};
 use super::layout::Part;
+use super::memo::Worked;
 use super::shots::Shots;
 use super::{counted, open, store_unwell, unwell};
 use crate::hub::{crew, open_questions};
@@ -67,6 +69,17 @@ pub(in crate::serve) async fn page(
     };
     at.page(Part::House, &["live.js"], &house.main())
 }
+
+/// The house as SVG, with what was found.
+pub(in crate::serve) struct Drawn(String);
+
+/// The drawing of a reading of a job.
+pub(in crate::serve) fn drawn(worked: &Worked) -> Arc<Drawn> {
+    worked.once("house", |job| Drawn(plan::drawn(job, &Found::of(job))))
+}
+
+/// What the crew's devices recorded of a reading of a job.
+pub(in crate::serve) use people::recorded;
 
 /// What the page is made from.
 struct House<'a> {
@@ -153,9 +166,8 @@ impl House<'_> {
     }
 
     fn drawing(&self) -> Markup {
-        let worked = self.at.worked();
-        let drawn = worked.once("house", |job| plan::drawn(job, &self.found));
-        html! { div.drawing { (PreEscaped(drawn.as_str())) } }
+        let drawn = drawn(&self.at.worked());
+        html! { div.drawing { (PreEscaped(&drawn.0)) } }
     }
 
     /// Every place with what was found there, and the way to it in photos.

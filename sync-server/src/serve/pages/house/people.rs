@@ -1,6 +1,7 @@
 //! Who recorded the job, what the owner said, and the cautions of a climb.
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 use chalkwalk_core::job::{DeviceId, Interview, Job, Millis, Property, Role};
 use chalkwalk_core::review::{CAUTIONS, DEFERENCE};
@@ -9,9 +10,10 @@ use maud::{Markup, html};
 use super::super::super::icons::icon;
 use super::super::at_job::AtJob;
 use super::super::counted;
+use super::super::memo::Worked;
 
 #[derive(Clone, Copy, Default)]
-struct Work {
+pub(in crate::serve) struct Work {
     findings: usize,
     photos: usize,
     last: Option<Millis>,
@@ -32,10 +34,15 @@ fn work(job: &Job) -> BTreeMap<DeviceId, Work> {
     work
 }
 
+/// The same, worked out once.
+pub(in crate::serve) fn recorded(worked: &Worked) -> Arc<BTreeMap<DeviceId, Work>> {
+    worked.once("who", work)
+}
+
 /// The people of the job and how much each recorded.
 pub(super) fn who_recorded(at: &AtJob) -> Markup {
     let job = &at.job;
-    let work = at.worked().once("who", work);
+    let work = recorded(&at.worked());
     html! {
         h2 { "Who recorded it" }
         @if job.crew.is_empty() { p.soft { "Nobody has recorded anything yet." } } @else {

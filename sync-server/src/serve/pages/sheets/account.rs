@@ -1,5 +1,7 @@
 //! `GET /jobs/{job}/account`: the plain account of the visit for the owner.
 
+use std::sync::Arc;
+
 use axum::Extension;
 use axum::extract::{Path, State};
 use axum::response::Response;
@@ -10,6 +12,7 @@ use super::super::at_job::AtJob;
 use super::super::estimate::aside;
 use super::super::form::{Tone, notice};
 use super::super::layout::Part;
+use super::super::memo::Worked;
 use super::super::shots::Shots;
 use super::super::words::called;
 use crate::serve::Shared;
@@ -28,7 +31,7 @@ pub(in crate::serve) async fn page(
     let read = async {
         let at = AtJob::open(&shared, &who, &id).await?;
         let worked = at.worked();
-        let account = aside(&at.shared, move || worked.once("owner", owners_account)).await?;
+        let account = aside(&at.shared, move || told(&worked)).await?;
         let pictures = Shots::of(&at).await?;
         Ok::<_, Response>((at, account, pictures))
     };
@@ -40,6 +43,11 @@ pub(in crate::serve) async fn page(
         ),
         Err(response) => response,
     }
+}
+
+/// The account of a reading of a job.
+pub(in crate::serve) fn told(worked: &Worked) -> Arc<OwnersAccount> {
+    worked.once("owner", owners_account)
 }
 
 fn body(at: &AtJob, account: &OwnersAccount, pictures: &Shots) -> Markup {

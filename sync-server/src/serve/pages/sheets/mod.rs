@@ -3,5 +3,5 @@
 mod account;
 mod production;
 
-pub(in crate::serve) use account::page as account;
-pub(in crate::serve) use production::page as production;
+pub(in crate::serve) use account::{page as account, told};
+pub(in crate::serve) use production::{page as production, sheet_with};

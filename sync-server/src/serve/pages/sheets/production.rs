@@ -1,5 +1,7 @@
 //! `GET /jobs/{job}/production`: what the crew that lays the roof must know of this house.
 
+use std::sync::Arc;
+
 use axum::Extension;
 use axum::extract::{Path, State};
 use axum::response::Response;
@@ -7,6 +9,7 @@ use chalkwalk_core::review::Reader;
 use chalkwalk_core::review::production::{
     Certainty, ProductionSheet, SheetLine, SheetOptions, production_sheet,
 };
+use chalkwalk_core::review::scope::ScopeInputs;
 use chalkwalk_core::trade::materials::{MaterialLine, Waste};
 use maud::{Markup, html};
 
@@ -14,6 +17,7 @@ use super::super::at_job::AtJob;
 use super::super::estimate::{Reckoned, aside};
 use super::super::form::{Tone, notice};
 use super::super::layout::Part;
+use super::super::memo::Worked;
 use super::super::shots::Shots;
 use crate::serve::Shared;
 use crate::serve::guard::SignedIn;
@@ -33,16 +37,7 @@ pub(in crate::serve) async fn page(
         let reckoned = Reckoned::of(&at).await?;
         let (inputs, with) = (reckoned.set.inputs, reckoned.mark);
         let worked = at.worked();
-        let mut options = SheetOptions::default();
-        options.choices.waste = inputs.waste_percent.map(|percent| Waste {
-            name: "as the office set it".to_owned(),
-            percent,
-        });
-        options.choices.starter_at_rakes = inputs.starter_at_rakes.then_some(true);
-        options.high_from_storeys = inputs.high_from_storeys;
-        let make =
-            move || worked.once(&with, |job| production_sheet(job, Reader::Office, &options));
-        let sheet = aside(&at.shared, make).await?;
+        let sheet = aside(&at.shared, move || sheet_with(&worked, &inputs, &with)).await?;
         let pictures = Shots::of(&at).await?;
         Ok::<_, Response>((at, sheet, pictures))
     };
@@ -54,6 +49,22 @@ pub(in crate::serve) async fn page(
         ),
         Err(response) => response,
     }
+}
+
+/// The sheet of a reading of a job with what an estimator set, whose mark is given.
+pub(in crate::serve) fn sheet_with(
+    worked: &Worked,
+    inputs: &ScopeInputs,
+    mark: &str,
+) -> Arc<ProductionSheet> {
+    let mut options = SheetOptions::default();
+    options.choices.waste = inputs.waste_percent.map(|percent| Waste {
+        name: "as the office set it".to_owned(),
+        percent,
+    });
+    options.choices.starter_at_rakes = inputs.starter_at_rakes.then_some(true);
+    options.high_from_storeys = inputs.high_from_storeys;
+    worked.once(mark, |job| production_sheet(job, Reader::Office, &options))
 }
 
 fn body(at: &AtJob, sheet: &ProductionSheet, pictures: &Shots) -> Markup {
