@@ -2,7 +2,7 @@
 //! to the job; and who looked at which job a moment ago.
 
 use std::any::{Any, TypeId};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashMap};
 use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 use std::time::{Duration, Instant};
 
@@ -25,7 +25,7 @@ pub(crate) struct Memo {
 pub(in crate::serve) struct Worked {
     of: Arc<Job>,
     walk: OnceLock<Walk>,
-    captures: Mutex<BTreeMap<RecordId, Option<Arc<Capture>>>>,
+    captures: Mutex<HashMap<RecordId, Option<Arc<Capture>>>>,
     kept: Mutex<BTreeMap<(TypeId, String), Arc<dyn Any + Send + Sync>>>,
 }
 

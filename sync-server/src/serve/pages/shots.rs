@@ -1,6 +1,6 @@
 //! Photos of a job as small pictures that lead to their originals.
 
-use std::collections::BTreeSet;
+use std::collections::HashSet;
 use std::sync::Arc;
 
 use axum::response::Response;
@@ -20,7 +20,7 @@ use crate::store::{BlobEntry, JobStatus, StoreError};
 
 /// The photo files that the office holds whole.
 pub(in crate::serve) struct Files {
-    known: BTreeSet<(BlobKind, PhotoHash)>,
+    known: HashSet<(BlobKind, PhotoHash)>,
     /// Bytes of the originals.
     pub(in crate::serve) originals: u64,
 }
