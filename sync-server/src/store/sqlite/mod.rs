@@ -4,6 +4,7 @@
 mod carry;
 mod changes;
 pub(in crate::store) mod encoding;
+mod log;
 mod migrations;
 mod people;
 mod photos;
@@ -80,6 +81,7 @@ impl SqliteRecords {
         writer.pragma_update(None, "synchronous", "FULL")?;
         writer.pragma_update(None, "foreign_keys", "ON")?;
         migrations::run(&mut writer)?;
+        log::lengthen(&writer, path)?;
         Ok(Self(Arc::new(Shared {
             path: path.to_owned(),
             writer: Mutex::new(Writer {
