@@ -256,7 +256,7 @@ impl Upload {
                 job: Some(self.job),
                 about: self.key.hash.to_string(),
             };
-            // Two places that wait for the disk: one wait for both.
+            // Two places that wait for the disk: where storage is elsewhere, one wait for both.
             let (whole, noted) = tokio::join!(
                 hub.records().complete(&entry, hub.now()),
                 hub.accounts().note(&deed)

@@ -15,7 +15,7 @@ use rusqlite::{Connection, Transaction, TransactionBehavior};
 
 use super::*;
 use crate::store::here;
-use crate::store::sqlite::STATEMENTS;
+use crate::store::sqlite::{STATEMENTS, log};
 pub(crate) use carry::{AccountsFile, AccountsHeld};
 
 /// How long a call waits while another process, such as a command on the same folder, writes.
@@ -50,6 +50,7 @@ impl SqliteAccounts {
         file.pragma_update(None, "synchronous", "FULL")?;
         file.pragma_update(None, "foreign_keys", "ON")?;
         lay_out(&mut file)?;
+        log::lengthen(&file, path)?;
         Ok(Self(Arc::new(Mutex::new(file))))
     }
 

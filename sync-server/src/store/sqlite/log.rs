@@ -19,7 +19,7 @@ const PAGES: u32 = 16;
 ///
 /// SQLite itself writes the bytes, in a change that is never committed: it takes them for nothing, and
 /// so does every program that reads the log after a loss of power.
-pub(super) fn lengthen(db: &Connection, path: &Path) -> Result<(), StoreError> {
+pub(in crate::store) fn lengthen(db: &Connection, path: &Path) -> Result<(), StoreError> {
     let log = beside(path);
     if log.metadata().is_ok_and(|log| log.len() >= ROOM.into()) {
         return Ok(());

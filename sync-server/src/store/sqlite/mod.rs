@@ -4,7 +4,7 @@
 mod carry;
 mod changes;
 pub(in crate::store) mod encoding;
-mod log;
+pub(in crate::store) mod log;
 mod migrations;
 mod people;
 mod photos;
