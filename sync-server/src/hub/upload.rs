@@ -256,12 +256,11 @@ impl Upload {
                 job: Some(self.job),
                 about: self.key.hash.to_string(),
             };
-            // Two places that wait for the disk: where storage is elsewhere, one wait for both.
-            let (whole, noted) = tokio::join!(
-                hub.records().complete(&entry, hub.now()),
-                hub.accounts().note(&deed)
-            );
-            if let Err(error) = noted {
+            // Two places that wait for the disk: one wait for both.
+            let noting = hub.clone();
+            let noted = runtime.spawn(async move { noting.accounts().note(&deed).await });
+            let whole = hub.records().complete(&entry, hub.now()).await;
+            if let Err(error) = noted.await.map_err(StoreError::from).flatten() {
                 tracing::warn!(error = error.chain(), "an upload could not be written down");
             }
             whole

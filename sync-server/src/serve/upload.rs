@@ -21,6 +21,7 @@ use super::{Shared, photos};
 use crate::hub::{UploadError, Wanted};
 use crate::limits;
 use crate::store::BlobKey;
+use crate::store::here::wait_for;
 
 const OFFSET: HeaderName = HeaderName::from_static("upload-offset");
 const LENGTH: HeaderName = HeaderName::from_static("upload-length");
@@ -135,10 +136,21 @@ async fn about(
         let words = "name the photo by its BLAKE3 hash in the path and its job as ?job=ID";
         return Err(refusal(StatusCode::BAD_REQUEST, words));
     };
-    may(shared, by, job).await?;
     let key = BlobKey { kind, hash };
-    let wanted = shared.hub.wanted_size(job, key).await;
-    let wanted = wanted.map_err(|error| no(&error))?;
+    let (site, device, runtime) = (shared.clone(), by.clone(), Handle::current());
+    // Several reads: on one thread that may block, instead of one for each.
+    let asked = tokio::task::spawn_blocking(move || {
+        wait_for(&runtime, async {
+            may(&site, &device, job).await?;
+            let wanted = site.hub.wanted_size(job, key).await;
+            wanted.map_err(|error| no(&error))
+        })
+        .map_err(Box::new)
+    });
+    let wanted = match asked.await {
+        Ok(wanted) => wanted.map_err(|response| *response)?,
+        Err(error) => return Err(call_unwell(&error.into())),
+    };
     Ok(About { job, key, wanted })
 }
 

@@ -20,43 +20,66 @@ pub(super) struct Shelf {
 }
 
 impl Shelf {
+    /// Makes every folder, so that no upload waits for that. Where it cannot now, the upload that
+    /// needs one says why.
     pub(super) fn new(root: &Path) -> Self {
-        Self {
+        let shelf = Self {
             root: root.to_owned(),
             made: Mutex::default(),
+        };
+        for kind in [BlobKind::Original, BlobKind::Thumbnail] {
+            let folder = root.join(BlobKey::folder(kind));
+            if let Err(error) = shelf.make(kind, &folder) {
+                tracing::warn!(%error, "folders for photos could not be made");
+            }
         }
+        shelf
     }
 
-    /// Gives a file its place durably: its bytes, then its name. Never in place of another: a
-    /// second name is made, which fails where there is one, and the first is removed. `None`
-    /// where the disk cannot do that, such as from one disk to another: nothing was changed.
+    /// Gives a file its place durably. Never in place of another: a second name is made, which fails
+    /// where there is one, and the first is removed. `None` where the disk cannot do that, such as
+    /// from one disk to another: nothing was changed.
+    ///
+    /// An original is named before its bytes are on the disk, so that both are waited for at once: what
+    /// a loss of power leaves under its name is judged by that name, its hash. A small picture cannot
+    /// be, and is on the disk before it has its name.
     pub(super) fn take(&self, key: BlobKey, from: &Path) -> Result<Option<u64>, StoreError> {
         let file = File::open(from)?;
         let size = file.metadata()?.len();
-        // The data and its length; times need not be.
-        file.sync_data()?;
+        let original = key.kind == BlobKind::Original;
+        if !original {
+            // The data and its length; times need not be.
+            file.sync_data()?;
+        }
         let name = key.hash.to_string();
         let folder = self.root.join(BlobKey::folder(key.kind)).join(&name[..2]);
         self.make(key.kind, &folder)?;
         let place = folder.join(&name);
         let stands = match fs::hard_link(from, &place) {
+            Ok(()) if original => {
+                if let Err(error) = file.sync_data() {
+                    // Nobody must take it for whole; it may not go either, and is replaced then.
+                    let _ = fs::remove_file(&place);
+                    return Err(error.into());
+                }
+                size
+            }
             Ok(()) => size,
+            Err(error) if error.kind() == ErrorKind::AlreadyExists && original => {
+                return replace(key, &file, from, &place, &folder).map(|()| Some(size));
+            }
             Err(error) if error.kind() == ErrorKind::AlreadyExists => place.metadata()?.len(),
             Err(error) if cannot(&error) => return Ok(None),
             Err(error) => return Err(error.into()),
         };
         // Also where it was there: whoever made it may not have come so far.
         sync(&folder)?;
-        if stands != size && key.kind == BlobKind::Original {
-            return Err(StoreError::Corrupt(OTHER_SIZE));
-        }
         // Only the name that nobody needs any more; it may come back with the power.
         fs::remove_file(from)?;
         Ok(Some(stands))
     }
 
-    /// Makes every folder of a kind, once, and sees that their names are on the disk: no upload
-    /// waits for that later.
+    /// Makes every folder of a kind, once, and sees that their names are on the disk.
     fn make(&self, kind: BlobKind, folder: &Path) -> Result<(), StoreError> {
         let mut made = self.made.lock().unwrap_or_else(PoisonError::into_inner);
         // A folder may have been removed by hand.
@@ -72,6 +95,26 @@ impl Shelf {
         made.insert(kind);
         Ok(())
     }
+}
+
+/// An original that has its name already, and of which nobody wrote down that it is whole: what is
+/// left of one that did not come so far, or one that somebody hands in at the same moment. Its name
+/// says which bytes are its own; those that bear it out take the place, on the disk before they do.
+fn replace(
+    key: BlobKey,
+    mut file: &File,
+    from: &Path,
+    place: &Path,
+    folder: &Path,
+) -> Result<(), StoreError> {
+    let mut hasher = blake3::Hasher::new();
+    std::io::copy(&mut file, &mut hasher)?;
+    if hasher.finalize().as_bytes() != key.hash.as_bytes() {
+        return Err(StoreError::Corrupt(OTHER_SIZE));
+    }
+    file.sync_data()?;
+    fs::rename(from, place)?;
+    sync(folder)
 }
 
 /// Whether a second name cannot be made here at all.
@@ -126,7 +169,7 @@ mod tests {
     }
 
     #[test]
-    fn what_stands_is_never_replaced() {
+    fn what_stands_is_replaced_by_the_bytes_of_its_name_alone() {
         let folder = tempfile::tempdir().unwrap();
         let shelf = Shelf::new(&folder.path().join("photos"));
         let from = folder.path().join("in.part");
@@ -139,6 +182,20 @@ mod tests {
         let large = key(b"original", BlobKind::Original);
         fs::write(&from, b"original").unwrap();
         shelf.take(large, &from).unwrap();
+        // One that did not come whole before the power went is replaced by the whole one.
+        let name = large.hash.to_string();
+        let place = folder
+            .path()
+            .join("photos/original")
+            .join(&name[..2])
+            .join(&name);
+        for torn in [&b"orig"[..], b"orig\0\0\0\0", b"", b"original"] {
+            fs::write(&place, torn).unwrap();
+            fs::write(&from, b"original").unwrap();
+            assert_eq!(shelf.take(large, &from).unwrap(), Some(8));
+            assert_eq!(fs::read(&place).unwrap(), b"original");
+            assert!(!from.exists());
+        }
         fs::write(&from, b"something else").unwrap();
         assert!(matches!(
             shelf.take(large, &from),
