@@ -7,7 +7,7 @@
 
 use chalkwalk_core::job::{DeviceId, JobId, Role};
 
-use super::Hub;
+use super::{ELSEWHERE, Hub, News};
 use crate::store::{Access, StoreError};
 
 /// Whether somebody in this part sees every job.
@@ -42,6 +42,19 @@ impl Hub {
             return self.records().job_ids().await;
         }
         self.accounts().jobs_seen(self.records(), device).await
+    }
+
+    /// Assigns a device to a job, or takes it off. A device that is connected gets the job at once.
+    pub async fn assign(&self, job: JobId, device: DeviceId, to: bool) -> Result<(), StoreError> {
+        self.accounts().assign(job, device, to).await?;
+        if to {
+            self.tell(News::Job {
+                job,
+                session: ELSEWHERE,
+                files: true,
+            });
+        }
+        Ok(())
     }
 
     /// Whether a person in this part sees a job on the pages. A crew's people see what any crew

@@ -37,10 +37,12 @@ pub(super) struct Pens(std::sync::Mutex<BTreeMap<(JobId, PersonId), [u8; 8]>>);
 impl Hub {
     /// Begins a job on behalf of a person, with what is known of the house.
     pub async fn begin_job(&self, by: &Person, property: Property) -> Result<JobId, PenError> {
-        self.begin_job_with(by, property, Vec::new()).await
+        self.begin_job_with(by, property, Vec::new(), &[]).await
     }
 
-    /// Begins a job, and does more to it: all of it or nothing.
+    /// Begins a job for these devices, or for all where none is named, and does more to it: all of
+    /// it or nothing. The devices are assigned before there is a job: there is no moment at which
+    /// others see it.
     ///
     /// # Errors
     /// [`PenError`]; then there is no such job.
@@ -49,13 +51,28 @@ impl Hub {
         by: &Person,
         property: Property,
         more: Vec<Action>,
+        devices: &[DeviceId],
     ) -> Result<JobId, PenError> {
         let job = self.with_env(|env| env.job_id());
         self.room_for_job(job).await?;
         let mut actions = vec![Action::Begin { job, property }];
         actions.extend(more);
-        self.write(by, job, move |_| Ok::<_, PenError>(actions))
-            .await?;
+        let written = async {
+            for device in devices {
+                let assigned = self.accounts().assign(job, *device, true).await;
+                assigned.map_err(|error| PenError::Refused(error.into()))?;
+            }
+            self.write(by, job, move |_| Ok::<_, PenError>(actions))
+                .await
+        };
+        if let Err(error) = written.await {
+            for device in devices {
+                if let Err(error) = self.accounts().assign(job, *device, false).await {
+                    tracing::warn!(error = error.chain(), "a device stays assigned to no job");
+                }
+            }
+            return Err(error);
+        }
         Ok(job)
     }
 

@@ -2,7 +2,7 @@
 
 use std::time::{Duration, Instant};
 
-use chalkwalk_core::job::{BlobKind, Side};
+use chalkwalk_core::job::{BlobKind, DeviceId, JobId, Side};
 use chalkwalk_core::sync::{Event, Reason};
 use chalkwalk_sync_server::serve::open_hub;
 use chalkwalk_sync_server::transport::{LinkError, Then, sync_ws};
@@ -106,6 +106,58 @@ fn an_upload_that_is_cut_goes_on_where_it_was() {
     assert!(rest.progress.originals_sent < 3, "{:?}", rest.progress);
     assert_eq!(rest.progress.changes_sent, 0);
     assert!(rep.notebook.status(job).unwrap().safe_at_office);
+    server.stop();
+}
+
+#[test]
+fn a_live_phone_gets_a_job_as_soon_as_it_is_assigned() {
+    let folder = tempfile::tempdir().unwrap();
+    let server = Server::start(folder.path());
+    let (mut rep, mut helper) = (
+        Phone::enrolled("Ada", &server),
+        Phone::enrolled("Ben", &server),
+    );
+    let assign = |job: JobId, phone: DeviceId| {
+        let form = format!("device={phone}");
+        let path = format!("/jobs/{job}/assign");
+        assert_eq!(server.admin().post(&path, &form).0, 303);
+    };
+    let job = rep.begin();
+    rep.photo(job, Side::Left, 7, 300);
+    rep.sync(&server);
+    assign(job, rep.notebook.identity().device);
+    helper.sync(&server);
+    assert!(helper.notebook.jobs().unwrap().is_empty());
+
+    let device = helper.notebook.identity().device;
+    let mut config = helper.notebook.session(true, None, true).unwrap();
+    config.live = true;
+    let address = server.address();
+    let (told, settled) = std::sync::mpsc::channel();
+    let listening = std::thread::spawn(move || {
+        let outcome = sync_ws(
+            &address,
+            &mut helper.notebook,
+            config,
+            &mut |event| match event {
+                Event::TookFile {
+                    kind: BlobKind::Original,
+                    ..
+                } => Then::Leave,
+                event => {
+                    // Nobody listens any more once the job is assigned.
+                    let _ = matches!(event, Event::Settled).then(|| told.send(()));
+                    Then::GoOn
+                }
+            },
+        );
+        (helper, outcome)
+    });
+    settled.recv().unwrap();
+    assign(job, device);
+    let (mut helper, outcome) = listening.join().unwrap();
+    assert_eq!(outcome.unwrap().progress.originals_taken, 1);
+    assert_eq!(helper.heads(job), rep.heads(job));
     server.stop();
 }
 

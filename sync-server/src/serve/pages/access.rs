@@ -307,7 +307,7 @@ async fn set_assigned(
         DeedKind::Unassigned
     };
     let done = async {
-        shared.accounts().assign(view.job, device, assigned).await?;
+        shared.hub.assign(view.job, device, assigned).await?;
         did(shared, who, what, Some(view.job), &device.to_string()).await
     };
     back(shared, view.job, done.await)

@@ -59,9 +59,11 @@ pub(in crate::serve) async fn begin(
         shows: Vec::new(),
     };
     let more = records.into_iter().map(add).collect();
-    let begun = shared.hub.begin_job_with(&who.person, property, more).await;
-    match begun {
-        Ok(job) => match assign(&shared, &who, job, &devices).await {
+    let begun = shared
+        .hub
+        .begin_job_with(&who.person, property, more, &devices);
+    match begun.await {
+        Ok(job) => match note_assigned(&shared, &who, job, &devices).await {
             Ok(()) => to(&shared, &format!("/jobs/{job}")),
             Err(error) => store_unwell(&shared, &error),
         },
@@ -133,14 +135,13 @@ async fn assigned(
     Ok(devices)
 }
 
-async fn assign(
+async fn note_assigned(
     shared: &Shared,
     who: &SignedIn,
     job: JobId,
     devices: &[DeviceId],
 ) -> Result<(), StoreError> {
     for device in devices {
-        shared.accounts().assign(job, *device, true).await?;
         let actor = Actor::Person(who.person.id);
         let about = device.to_string();
         shared

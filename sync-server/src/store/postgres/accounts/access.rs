@@ -234,7 +234,10 @@ pub(super) async fn assign(
     to: bool,
 ) -> Result<(), StoreError> {
     let statement = if to {
-        "INSERT INTO @assigned (job, device) VALUES ($1, $2) ON CONFLICT DO NOTHING"
+        // News to every node, whose sessions may have the device.
+        "WITH added AS (INSERT INTO @assigned (job, device) VALUES ($1, $2)
+                        ON CONFLICT DO NOTHING RETURNING job)
+         INSERT INTO @news (job) SELECT job FROM added"
     } else {
         "DELETE FROM @assigned WHERE job = $1 AND device = $2"
     };
