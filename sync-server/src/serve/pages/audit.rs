@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 use axum::Extension;
 use axum::extract::State;
 use axum::response::{IntoResponse, Response};
-use chalkwalk_core::job::JobId;
+use chalkwalk_core::job::{DeviceId, JobId};
 use maud::{Markup, html};
 
 use super::super::Shared;
@@ -16,7 +16,9 @@ use super::fields::{Asked, Fields};
 use super::layout::sheet;
 use super::{did, frame, moment, store_unwell};
 use crate::limits;
-use crate::store::{Actor, AuditEntry, Deed, DeedKind, DeedsOf, PersonId, StoreError};
+use crate::store::{
+    Actor, AuditEntry, Deed, DeedKind, DeedsOf, Device, Person, PersonId, StoreError,
+};
 
 /// What the list is narrowed to.
 struct Narrowed<'a> {
@@ -79,17 +81,15 @@ pub(in crate::serve) async fn page(
             _ => Vec::new(),
         };
         let titles = titles(&shared).await?;
+        let devices = shared.hub.records().devices().await?;
         did(&shared, &who, DeedKind::SawAudit, None, "").await?;
-        Ok::<_, StoreError>((found, people, noted, titles))
+        let names = Names::of(&shared, people, &devices);
+        Ok::<_, StoreError>((found, names, noted, titles))
     };
-    let (found, people, noted, titles) = match read.await {
+    let (found, names, noted, titles) = match read.await {
         Ok(read) => read,
         Err(error) => return store_unwell(&shared, &error),
     };
-    let names: BTreeMap<PersonId, String> = people
-        .into_iter()
-        .map(|person| (person.id, person.name))
-        .collect();
     let base = &shared.base;
     let body = html! {
         header { h1 { "Audit" } p.under { "Who saw and did what. Nothing here is ever altered or removed." } }
@@ -107,9 +107,53 @@ pub(in crate::serve) async fn page(
             @let earlier = asked.clone().with("before", &next.to_string());
             p { a.button href={ (base) "/audit" (earlier.as_query()) } { "Earlier" } }
         }
-        @if !noted.is_empty() { (office(base, &titles, &noted)) }
+        @if !noted.is_empty() { (office(base, &names, &titles, &noted)) }
     };
     frame(&shared, Some(&who.person), "Audit", &body).into_response()
+}
+
+/// What people and devices are called.
+struct Names {
+    people: BTreeMap<PersonId, String>,
+    devices: BTreeMap<DeviceId, String>,
+}
+
+impl Names {
+    fn of(shared: &Shared, people: Vec<Person>, devices: &[Device]) -> Self {
+        let called = |device: &Device| {
+            let known = shared.hub.office().verify(&device.certificate).ok()?;
+            Some((
+                device.id,
+                format!("{}, {}", known.person, known.device_name),
+            ))
+        };
+        Self {
+            people: people
+                .into_iter()
+                .map(|person| (person.id, person.name))
+                .collect(),
+            devices: devices.iter().filter_map(called).collect(),
+        }
+    }
+
+    fn device(&self, base: &str, id: DeviceId) -> Markup {
+        let name = self.devices.get(&id).cloned();
+        html! { a href={ (base) "/devices/" (id) } { (name.unwrap_or_else(|| id.to_string())) } }
+    }
+
+    /// Ids among words are shown as names.
+    fn among(&self, text: &str) -> String {
+        let name = |word: &str| {
+            let person = word.parse().ok().and_then(|id| self.people.get(&id));
+            let device = || word.parse().ok().and_then(|id| self.devices.get(&id));
+            person.or_else(device).cloned()
+        };
+        let words: Vec<String> = text
+            .split(' ')
+            .map(|word| name(word).unwrap_or_else(|| word.to_owned()))
+            .collect();
+        words.join(" ")
+    }
 }
 
 /// What jobs are called, and which of them can be chosen.
@@ -154,12 +198,7 @@ impl Titles {
     }
 }
 
-fn filter(
-    base: &str,
-    narrowed: &Narrowed<'_>,
-    names: &BTreeMap<PersonId, String>,
-    titles: &Titles,
-) -> Markup {
+fn filter(base: &str, narrowed: &Narrowed<'_>, names: &Names, titles: &Titles) -> Markup {
     let choice = |name: &str, label: &str, all: &str, options: Vec<(String, String)>| {
         html! {
             div.field {
@@ -174,6 +213,7 @@ fn filter(
         }
     };
     let people = names
+        .people
         .iter()
         .map(|(id, name)| (id.to_string(), name.clone()));
     let deeds = DeedKind::ALL
@@ -198,7 +238,7 @@ fn job_link(base: &str, titles: &Titles, job: Option<JobId>) -> Markup {
     }
 }
 
-fn row(base: &str, names: &BTreeMap<PersonId, String>, titles: &Titles, deed: &Deed) -> Markup {
+fn row(base: &str, names: &Names, titles: &Titles, deed: &Deed) -> Markup {
     html! {
         tr {
             td.nowrap data-label="When" { (moment(deed.at)) }
@@ -206,29 +246,19 @@ fn row(base: &str, names: &BTreeMap<PersonId, String>, titles: &Titles, deed: &D
                 @match deed.who {
                     Actor::Office => "the server",
                     Actor::Nobody => "somebody not signed in",
-                    Actor::Person(id) => (names.get(&id).cloned().unwrap_or(id.to_string())),
-                    Actor::Device(id) => { "device " a href={ (base) "/devices/" (id) } { (id) } },
+                    Actor::Person(id) => (names.people.get(&id).cloned().unwrap_or(id.to_string())),
+                    Actor::Device(id) => { "device " (names.device(base, id)) },
                     Actor::Share(id) => { "shared link " (id) },
                 }
             }
             td data-label="What" { (deed.what.words()) }
             td data-label="Job" { (job_link(base, titles, deed.job)) }
-            td data-label="About" { (about(names, &deed.about)) }
+            td data-label="About" { (names.among(&deed.about)) }
         }
     }
 }
 
-/// A person's id is shown as the name.
-fn about(names: &BTreeMap<PersonId, String>, text: &str) -> String {
-    let name = |word: &str| names.get(&word.parse::<PersonId>().ok()?).cloned();
-    let words: Vec<String> = text
-        .split(' ')
-        .map(|word| name(word).unwrap_or_else(|| word.to_owned()))
-        .collect();
-    words.join(" ")
-}
-
-fn office(base: &str, titles: &Titles, noted: &[AuditEntry]) -> Markup {
+fn office(base: &str, names: &Names, titles: &Titles, noted: &[AuditEntry]) -> Markup {
     html! {
         h2 { "Devices and refusals" }
         (sheet("Devices and refusals", &html! { table.stack {
@@ -239,7 +269,7 @@ fn office(base: &str, titles: &Titles, noted: &[AuditEntry]) -> Markup {
             tbody { @for entry in noted { tr {
                 td.nowrap data-label="When" { (moment(entry.at)) }
                 td data-label="What" { (entry.what.code().replace('_', " ")) }
-                td data-label="Device" { @if let Some(device) = entry.device { a href={ (base) "/devices/" (device) } { (device) } } }
+                td data-label="Device" { @if let Some(device) = entry.device { (names.device(base, device)) } }
                 td data-label="Job" { (job_link(base, titles, entry.job)) }
                 td data-label="Detail" { (entry.detail) }
             } } }
