@@ -187,8 +187,10 @@ def rename(names, changes):
 
 
 def points(ops, most, rng):
-    """Moments to cut the power: each mark, and others spread evenly with a random start."""
+    """Moments to cut the power, once anything was acknowledged: each mark, and others spread evenly with
+    a random start."""
     marks = [i + 1 for i, op in enumerate(ops) if op[0] == "!"]
-    step = max(1.0, len(ops) / max(1, most))
-    others = [int(i * step + rng.random() * step) for i in range(int(len(ops) / step))]
+    first = marks[0] if marks else 0
+    step = max(1.0, (len(ops) - first) / max(1, most))
+    others = [first + int(i * step + rng.random() * step) for i in range(int((len(ops) - first) / step))]
     return sorted(set(marks) | {at for at in others if at <= len(ops)})

@@ -50,7 +50,7 @@ impl SqliteAccounts {
         file.pragma_update(None, "synchronous", "FULL")?;
         file.pragma_update(None, "foreign_keys", "ON")?;
         lay_out(&mut file)?;
-        log::lengthen(&file, path)?;
+        log::lengthen(&file, path);
         Ok(Self(Arc::new(Mutex::new(file))))
     }
 

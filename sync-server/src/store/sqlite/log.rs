@@ -11,19 +11,30 @@ use super::StoreError;
 /// Bytes of the log that are on the disk from the start: about what it grows to before SQLite takes
 /// its pages over into the file and begins it anew.
 const ROOM: u32 = 4 << 20;
+/// Free bytes of a disk on which it is done.
+const PLENTY: u64 = 256 << 20;
 /// Pages kept in memory meanwhile, so that the rest go into the log.
 const PAGES: u32 = 16;
 
-/// Makes the log as long as it will become. A commit that overwrites what is there waits for its own
-/// bytes; one that makes the file longer waits for the file system's journal as well.
+/// Makes the log as long as it will become, where the disk has plenty of room. A commit that overwrites
+/// what is there waits for its own bytes; one that makes the file longer waits for the file system's
+/// journal as well. Where it cannot be done all goes on, slower.
 ///
 /// SQLite itself writes the bytes, in a change that is never committed: it takes them for nothing, and
 /// so does every program that reads the log after a loss of power.
-pub(in crate::store) fn lengthen(db: &Connection, path: &Path) -> Result<(), StoreError> {
+pub(in crate::store) fn lengthen(db: &Connection, path: &Path) {
     let log = beside(path);
-    if log.metadata().is_ok_and(|log| log.len() >= ROOM.into()) {
-        return Ok(());
+    if log.metadata().is_ok_and(|log| log.len() >= ROOM.into()) || !has_plenty(path) {
+        return;
     }
+    if let Err(error) = write(db, &log) {
+        tracing::warn!(%error, "the log of a database could not be made longer");
+        // What it took of the disk goes back. Where even that fails, the next commit says so.
+        let _ = db.query_row("PRAGMA wal_checkpoint(TRUNCATE)", [], |_| Ok(()));
+    }
+}
+
+fn write(db: &Connection, log: &Path) -> Result<(), StoreError> {
     let usual = |name| db.pragma_query_value(None, name, |row| row.get::<_, i64>(0));
     let (cache, spill) = (usual("cache_size")?, usual("cache_spill")?);
     db.pragma_update(None, "cache_size", PAGES)?;
@@ -33,6 +44,20 @@ pub(in crate::store) fn lengthen(db: &Connection, path: &Path) -> Result<(), Sto
     db.pragma_update(None, "cache_spill", spill)?;
     filled?;
     Ok(File::open(log)?.sync_all()?)
+}
+
+/// Whether the disk has so much room that the log is nothing to it.
+#[cfg(unix)]
+fn has_plenty(path: &Path) -> bool {
+    let disk = path.parent().map(rustix::fs::statvfs);
+    disk.is_some_and(|disk| {
+        disk.is_ok_and(|disk| disk.f_bavail.saturating_mul(disk.f_frsize) >= PLENTY)
+    })
+}
+
+#[cfg(not(unix))]
+fn has_plenty(_path: &Path) -> bool {
+    false
 }
 
 fn fill(db: &Connection) -> Result<(), StoreError> {
@@ -74,7 +99,7 @@ mod tests {
         let usual: i64 = db
             .pragma_query_value(None, "cache_size", |row| row.get(0))
             .unwrap();
-        lengthen(&db, &path).unwrap();
+        lengthen(&db, &path);
         let long = beside(&path).metadata().unwrap().len();
         assert!(long >= ROOM.into(), "{long}");
         let kept: i64 = db

@@ -81,7 +81,7 @@ impl SqliteRecords {
         writer.pragma_update(None, "synchronous", "FULL")?;
         writer.pragma_update(None, "foreign_keys", "ON")?;
         migrations::run(&mut writer)?;
-        log::lengthen(&writer, path)?;
+        log::lengthen(&writer, path);
         Ok(Self(Arc::new(Shared {
             path: path.to_owned(),
             writer: Mutex::new(Writer {
