@@ -307,6 +307,27 @@ test('a wrong clock and refused permissions hinder nothing', async () => {
   await one.close();
 });
 
+test('the screen that was tapped last stays, whichever is ready first', async () => {
+  const one = await enrolled(office, 'Vala');
+  await begun(one.tab, '3 Quick Tap');
+  await one.tab.goto(fieldAt(office));
+  await one.tab.locator('a.row').first().waitFor();
+  await until('the engine is there', async () => (await ask(one.tab, 'state')).enrolled);
+  // The list is read, and takes longer than the form that is tapped meanwhile.
+  for (let n = 0; n < 5; n += 1) {
+    await one.tab.evaluate(async () => {
+      dispatchEvent(new HashChangeEvent('hashchange'));
+      location.hash = '#/new';
+      await globalThis.chalkwalk.call('state');
+      await new Promise((resolve) => setTimeout(resolve, 300));
+    });
+    assert.equal(await one.tab.locator('#street').count(), 1, 'the form stays');
+    await one.tab.evaluate(() => { location.hash = '#/'; });
+    await one.tab.locator('a.row').first().waitFor();
+  }
+  await one.close();
+});
+
 test('two tabs: one writes, the other asks for it, both see the same', async () => {
   const one = await enrolled(office, 'Sten');
   const job = await begun(one.tab, '11 Two Doors');

@@ -43,9 +43,16 @@ function screenAt(hash: string): Screen {
   }
 }
 
+/** Screens asked for so far. */
+let asked = 0;
+
 async function show(): Promise<void> {
+  asked += 1;
+  const turn = asked;
   const next = screenAt(location.hash);
   const read = await next.load();
+  // Another was asked for meanwhile, later and with newer data: it stays, however long this one took.
+  if (turn !== asked) return;
   shown = next;
   data = read;
   redraw();
