@@ -57,22 +57,14 @@ impl Hub {
         self.room_for_job(job).await?;
         let mut actions = vec![Action::Begin { job, property }];
         actions.extend(more);
-        let written = async {
-            for device in devices {
-                let assigned = self.accounts().assign(job, *device, true).await;
-                assigned.map_err(|error| PenError::Refused(error.into()))?;
-            }
-            self.write(by, job, move |_| Ok::<_, PenError>(actions))
-                .await
-        };
-        if let Err(error) = written.await {
-            for device in devices {
-                if let Err(error) = self.accounts().assign(job, *device, false).await {
-                    tracing::warn!(error = error.chain(), "a device stays assigned to no job");
-                }
-            }
-            return Err(error);
+        // They stay assigned where it fails: whether a job was kept may not be known then, and to
+        // be assigned to none means nothing.
+        for device in devices {
+            let assigned = self.accounts().assign(job, *device, true).await;
+            assigned.map_err(|error| PenError::Refused(error.into()))?;
         }
+        self.write(by, job, move |_| Ok::<_, PenError>(actions))
+            .await?;
         Ok(job)
     }
 

@@ -38,3 +38,8 @@ pub const COPY_ROWS: usize = 500;
 pub const COPY_BYTES: usize = 8 << 20;
 /// Files copied at the same time between a folder and a bucket.
 pub const COPY_FILES: usize = 4;
+/// Bytes of SQLite's log that are on the disk from the start: about what it grows to before its pages
+/// are taken over into the file and it begins anew.
+pub const LOG_BYTES: u32 = 4 << 20;
+/// Free bytes of a disk on which that is done: the logs of many companies are nothing to it.
+pub const LOG_FREE_BYTES: u64 = 256 << 20;

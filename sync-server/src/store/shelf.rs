@@ -8,7 +8,6 @@ use std::sync::{Mutex, PoisonError};
 
 use chalkwalk_core::job::BlobKind;
 
-use super::blobs::OTHER_SIZE;
 use super::{BlobKey, StoreError};
 
 /// A folder of files, laid out as the object store lays it out.
@@ -36,12 +35,13 @@ impl Shelf {
         shelf
     }
 
-    /// Gives a file its place durably. Never in place of another: a second name is made, which fails
-    /// where there is one, and the first is removed. `None` where the disk cannot do that, such as
+    /// Gives a file its place durably. A second name is made, which fails where there is one, and the
+    /// first is removed: what stands is replaced by nothing but an original that its own name, its
+    /// hash, bears out. `None` where the disk cannot do that, such as
     /// from one disk to another: nothing was changed.
     ///
     /// An original is named before its bytes are on the disk, so that both are waited for at once: what
-    /// a loss of power leaves under its name is judged by that name, its hash. A small picture cannot
+    /// a loss of power leaves under its name is judged by that name. A small picture cannot
     /// be, and is on the disk before it has its name.
     pub(super) fn take(&self, key: BlobKey, from: &Path) -> Result<Option<u64>, StoreError> {
         let file = File::open(from)?;
@@ -51,10 +51,8 @@ impl Shelf {
             // The data and its length; times need not be.
             file.sync_data()?;
         }
-        let name = key.hash.to_string();
-        let folder = self.root.join(BlobKey::folder(key.kind)).join(&name[..2]);
+        let (folder, place) = self.place(key);
         self.make(key.kind, &folder)?;
-        let place = folder.join(&name);
         let stands = match fs::hard_link(from, &place) {
             Ok(()) if original => {
                 if let Err(error) = file.sync_data() {
@@ -77,6 +75,14 @@ impl Shelf {
         // Only the name that nobody needs any more; it may come back with the power.
         fs::remove_file(from)?;
         Ok(Some(stands))
+    }
+
+    /// The folder of a file, and the file's path in it.
+    fn place(&self, key: BlobKey) -> (PathBuf, PathBuf) {
+        let name = key.hash.to_string();
+        let folder = self.root.join(BlobKey::folder(key.kind)).join(&name[..2]);
+        let place = folder.join(name);
+        (folder, place)
     }
 
     /// Makes every folder of a kind, once, and sees that their names are on the disk.
@@ -110,7 +116,7 @@ fn replace(
     let mut hasher = blake3::Hasher::new();
     std::io::copy(&mut file, &mut hasher)?;
     if hasher.finalize().as_bytes() != key.hash.as_bytes() {
-        return Err(StoreError::Corrupt(OTHER_SIZE));
+        return Err(StoreError::Corrupt("a file under another's hash"));
     }
     file.sync_data()?;
     fs::rename(from, place)?;
@@ -154,12 +160,8 @@ mod tests {
         let key = key(b"a picture", BlobKind::Original);
         assert_eq!(shelf.take(key, &from).unwrap(), Some(9));
         assert!(!from.exists());
-        let name = key.hash.to_string();
-        let place = folder
-            .path()
-            .join("photos/original")
-            .join(&name[..2])
-            .join(&name);
+        let (_, place) = shelf.place(key);
+        assert!(place.starts_with(folder.path().join("photos/original")));
         assert_eq!(fs::read(&place).unwrap(), b"a picture");
         #[cfg(unix)]
         assert_eq!(
@@ -183,12 +185,7 @@ mod tests {
         fs::write(&from, b"original").unwrap();
         shelf.take(large, &from).unwrap();
         // One that did not come whole before the power went is replaced by the whole one.
-        let name = large.hash.to_string();
-        let place = folder
-            .path()
-            .join("photos/original")
-            .join(&name[..2])
-            .join(&name);
+        let (_, place) = shelf.place(large);
         for torn in [&b"orig"[..], b"orig\0\0\0\0", b"", b"original"] {
             fs::write(&place, torn).unwrap();
             fs::write(&from, b"original").unwrap();

@@ -1,11 +1,12 @@
 //! Devices and the office: all sides hold the same, whatever is cut.
 
+use std::thread::JoinHandle;
 use std::time::{Duration, Instant};
 
 use chalkwalk_core::job::{BlobKind, DeviceId, JobId, Side};
 use chalkwalk_core::sync::{Event, Reason};
 use chalkwalk_sync_server::serve::open_hub;
-use chalkwalk_sync_server::transport::{LinkError, Then, sync_ws};
+use chalkwalk_sync_server::transport::{LinkError, Outcome, Then, sync_ws};
 
 use crate::stage::{Phone, Server};
 
@@ -109,14 +110,42 @@ fn an_upload_that_is_cut_goes_on_where_it_was() {
     server.stop();
 }
 
+/// A phone that stays connected until it has taken an original. Returns once all is exchanged that
+/// there was.
+fn stays(mut phone: Phone, server: &Server) -> JoinHandle<(Phone, Outcome)> {
+    let mut config = phone.notebook.session(true, None, true).unwrap();
+    config.live = true;
+    let address = server.address();
+    let (told, settled) = std::sync::mpsc::channel();
+    let listening = std::thread::spawn(move || {
+        let outcome = sync_ws(
+            &address,
+            &mut phone.notebook,
+            config,
+            &mut |event| match event {
+                Event::TookFile {
+                    kind: BlobKind::Original,
+                    ..
+                } => Then::Leave,
+                event => {
+                    // Nobody listens after the first time.
+                    let _ = matches!(event, Event::Settled).then(|| told.send(()));
+                    Then::GoOn
+                }
+            },
+        );
+        (phone, outcome.unwrap())
+    });
+    settled.recv().unwrap();
+    listening
+}
+
 #[test]
 fn a_live_phone_gets_a_job_as_soon_as_it_is_assigned() {
     let folder = tempfile::tempdir().unwrap();
     let server = Server::start(folder.path());
-    let (mut rep, mut helper) = (
-        Phone::enrolled("Ada", &server),
-        Phone::enrolled("Ben", &server),
-    );
+    let mut rep = Phone::enrolled("Ada", &server);
+    let mut helper = Phone::enrolled("Ben", &server);
     let assign = |job: JobId, phone: DeviceId| {
         let form = format!("device={phone}");
         let path = format!("/jobs/{job}/assign");
@@ -130,33 +159,10 @@ fn a_live_phone_gets_a_job_as_soon_as_it_is_assigned() {
     assert!(helper.notebook.jobs().unwrap().is_empty());
 
     let device = helper.notebook.identity().device;
-    let mut config = helper.notebook.session(true, None, true).unwrap();
-    config.live = true;
-    let address = server.address();
-    let (told, settled) = std::sync::mpsc::channel();
-    let listening = std::thread::spawn(move || {
-        let outcome = sync_ws(
-            &address,
-            &mut helper.notebook,
-            config,
-            &mut |event| match event {
-                Event::TookFile {
-                    kind: BlobKind::Original,
-                    ..
-                } => Then::Leave,
-                event => {
-                    // Nobody listens any more once the job is assigned.
-                    let _ = matches!(event, Event::Settled).then(|| told.send(()));
-                    Then::GoOn
-                }
-            },
-        );
-        (helper, outcome)
-    });
-    settled.recv().unwrap();
+    let listening = stays(helper, &server);
     assign(job, device);
     let (mut helper, outcome) = listening.join().unwrap();
-    assert_eq!(outcome.unwrap().progress.originals_taken, 1);
+    assert_eq!(outcome.progress.originals_taken, 1);
     assert_eq!(helper.heads(job), rep.heads(job));
     server.stop();
 }
@@ -165,44 +171,17 @@ fn a_live_phone_gets_a_job_as_soon_as_it_is_assigned() {
 fn a_live_phone_hears_what_another_brings() {
     let folder = tempfile::tempdir().unwrap();
     let server = Server::start(folder.path());
-    let (mut rep, mut helper) = (
-        Phone::enrolled("Ada", &server),
-        Phone::enrolled("Ben", &server),
-    );
+    let mut rep = Phone::enrolled("Ada", &server);
+    let mut helper = Phone::enrolled("Ben", &server);
     let job = rep.begin();
     rep.sync(&server);
     helper.sync(&server);
-    let mut config = helper.notebook.session(true, None, true).unwrap();
-    config.live = true;
-    let address = server.address();
-    let (told, settled) = std::sync::mpsc::channel();
-    let listening = std::thread::spawn(move || {
-        let mut told_once = false;
-        let outcome = sync_ws(
-            &address,
-            &mut helper.notebook,
-            config,
-            &mut |event| match event {
-                Event::Settled if !told_once => {
-                    told_once = true;
-                    told.send(()).unwrap();
-                    Then::GoOn
-                }
-                Event::TookFile {
-                    kind: BlobKind::Original,
-                    ..
-                } => Then::Leave,
-                _ => Then::GoOn,
-            },
-        );
-        (helper, outcome)
-    });
-    settled.recv().unwrap();
+    let listening = stays(helper, &server);
     rep.finding(job, Side::Left, "screen");
     rep.photo(job, Side::Left, 7, 300);
     rep.sync(&server);
     let (mut helper, outcome) = listening.join().unwrap();
-    let progress = outcome.unwrap().progress;
+    let progress = outcome.progress;
     assert_eq!((progress.changes_taken, progress.originals_taken), (2, 1));
     assert_eq!(helper.heads(job), rep.heads(job));
     server.stop();

@@ -173,6 +173,35 @@ fn send_files(stage: &Stage, path: &str, body: &[u8]) -> Answer {
 }
 
 #[test]
+fn a_job_that_cannot_be_assigned_is_not_begun() {
+    let stage = stage();
+    // Assignments fail: was the job there before them, every crew would see it now.
+    let accounts = stage._folder.path().join("accounts.sqlite");
+    let accounts = rusqlite::Connection::open(accounts).unwrap();
+    let device = stage.phone.notebook.identity().device.to_string();
+    let prepare = |street: &str| {
+        let parts = [
+            ("street", "", street.as_bytes()),
+            ("device", "", device.as_bytes()),
+        ];
+        send_files(&stage, "/jobs/new", &with_files(&parts))
+    };
+    accounts
+        .execute_batch("ALTER TABLE assigned RENAME TO away")
+        .unwrap();
+    let refused = prepare("1 Kiln Road");
+    assert_ne!(refused.0, 303);
+    assert!(words(&refused).contains("1 Kiln Road"), "what was typed");
+    accounts
+        .execute_batch("ALTER TABLE away RENAME TO assigned")
+        .unwrap();
+    assert_eq!(prepare("2 Kiln Road").0, 303);
+    let shown = stage.estimator.text("/");
+    assert!(shown.contains("2 Kiln Road") && !shown.contains("1 Kiln Road"));
+    stage.server.stop();
+}
+
+#[test]
 fn files_and_reasons_past_their_limits_are_refused_in_words() {
     let stage = stage();
     let large = vec![b'a'; limits::FILE_FORM_BYTES + 1];

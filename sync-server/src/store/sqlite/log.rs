@@ -7,12 +7,8 @@ use std::path::{Path, PathBuf};
 use rusqlite::Connection;
 
 use super::StoreError;
+use crate::store::limits::{LOG_BYTES, LOG_FREE_BYTES};
 
-/// Bytes of the log that are on the disk from the start: about what it grows to before SQLite takes
-/// its pages over into the file and begins it anew.
-const ROOM: u32 = 4 << 20;
-/// Free bytes of a disk on which it is done.
-const PLENTY: u64 = 256 << 20;
 /// Pages kept in memory meanwhile, so that the rest go into the log.
 const PAGES: u32 = 16;
 
@@ -24,7 +20,11 @@ const PAGES: u32 = 16;
 /// so does every program that reads the log after a loss of power.
 pub(in crate::store) fn lengthen(db: &Connection, path: &Path) {
     let log = beside(path);
-    if log.metadata().is_ok_and(|log| log.len() >= ROOM.into()) || !has_plenty(path) {
+    if log
+        .metadata()
+        .is_ok_and(|log| log.len() >= LOG_BYTES.into())
+        || !has_plenty(path)
+    {
         return;
     }
     if let Err(error) = write(db, &log) {
@@ -51,7 +51,7 @@ fn write(db: &Connection, log: &Path) -> Result<(), StoreError> {
 fn has_plenty(path: &Path) -> bool {
     let disk = path.parent().map(rustix::fs::statvfs);
     disk.is_some_and(|disk| {
-        disk.is_ok_and(|disk| disk.f_bavail.saturating_mul(disk.f_frsize) >= PLENTY)
+        disk.is_ok_and(|disk| disk.f_bavail.saturating_mul(disk.f_frsize) >= LOG_FREE_BYTES)
     })
 }
 
@@ -67,7 +67,7 @@ fn fill(db: &Connection) -> Result<(), StoreError> {
         .and_then(|()| {
             db.execute(
                 "INSERT INTO room VALUES (zeroblob(?1))",
-                [i64::from(ROOM) + 8192 * i64::from(PAGES)],
+                [i64::from(LOG_BYTES) + 8192 * i64::from(PAGES)],
             )
         });
     db.execute_batch("ROLLBACK")?;
@@ -101,7 +101,7 @@ mod tests {
             .unwrap();
         lengthen(&db, &path);
         let long = beside(&path).metadata().unwrap().len();
-        assert!(long >= ROOM.into(), "{long}");
+        assert!(long >= LOG_BYTES.into(), "{long}");
         let kept: i64 = db
             .pragma_query_value(None, "cache_size", |row| row.get(0))
             .unwrap();
@@ -131,6 +131,6 @@ mod tests {
             .unwrap();
         assert_eq!(sound, "ok");
         // The file itself did not grow by the room.
-        assert!(path.metadata().unwrap().len() < ROOM.into());
+        assert!(path.metadata().unwrap().len() < LOG_BYTES.into());
     }
 }
