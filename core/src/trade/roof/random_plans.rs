@@ -90,16 +90,21 @@ fn plan_perimeter(plane: &RoofPlane) -> f64 {
     sides.map(|(a, b)| (b[0] - a[0]).hypot(b[1] - a[1])).sum()
 }
 
-/// The height of a plane at a place, from the side it rises from and nothing else.
+/// The height of a plane at a place, from the side it rises from and nothing else: sides that are
+/// as good as in line are one, from the start of the first to the end of the last.
 fn height_at(plan: &RoofPlan, plane: &RoofPlane, place: &Spot) -> f64 {
-    let side = plane.sides[0];
-    let (a, b) = (
-        plan.points[side],
-        plan.points[(side + 1) % plan.points.len()],
-    );
+    let count = plan.points.len();
+    let ends = |step: usize| {
+        let beside = |side: &&usize| !plane.sides.contains(&((**side + step) % count));
+        *plane.sides.iter().find(beside).unwrap()
+    };
+    let (first, last) = (ends(count - 1), ends(1));
+    let (a, b) = (plan.points[first], plan.points[(last + 1) % count]);
     let along = [b[0] - a[0], b[1] - a[1]];
     let size = along[0].hypot(along[1]);
-    let off = along[0] * (place[1] - a[1]) - along[1] * (place[0] - a[0]);
+    // Of a plan drawn clockwise the house is on the other hand.
+    let hand = super::geometry::area(&plan.points).signum();
+    let off = hand * (along[0] * (place[1] - a[1]) - along[1] * (place[0] - a[0]));
     let overhang = plan.overhang.unwrap_or_default();
     (off / size + overhang) * plane.pitch / 12.0
 }
