@@ -12,10 +12,14 @@ use super::{Author, ChangeRow, Document, Refusal, hydrate, office, shape};
 use crate::job::{DeviceId, Job, JobId, Kind, RecordRef, Role};
 use crate::limits;
 
-/// Up to this many changes, only what they touched is read again.
+/// Up to this many changes, only what they touched is read again, however small the document.
 pub(super) const FEW: usize = 64;
-/// Changes admitted on a partial check before the whole document is proven again.
+/// Changes admitted on a partial check before the whole document is proven again, where that is
+/// not less than half of all: proving a job again and again costs a multiple of recording it once
+/// at most, however long it grows.
 const PROVE_EVERY: usize = 256;
+/// Changes that are applied at once: more of them take more memory, and a fifth more time.
+const APPLY_AT_ONCE: usize = 256;
 
 const CHANGE_CONTEXT: &[u8] = b"chalkwalk change v1\0";
 /// What a change chunk starts with: the magic bytes of the format, then a checksum, then its type.
@@ -173,9 +177,14 @@ impl Document {
         let (rows, changes) = self.sort_out(batch)?;
         check_signatures(&rows, &changes, gate.keys)?;
         let unproven = self.unproven + rows.len();
-        let prove = gate.whole && (rows.len() > FEW || unproven > PROVE_EVERY);
-        let next = catch_unwind(AssertUnwindSafe(|| self.next(&rows, changes, gate, prove)))
-            .map_err(|_| contradicts())??;
+        let total = usize::try_from(self.changes()).unwrap_or(usize::MAX) + rows.len();
+        let many = rows.len() > FEW && rows.len() > total / 4;
+        let due = many || unproven > PROVE_EVERY.max(total / 2);
+        let prove = gate.whole && due;
+        let next = catch_unwind(AssertUnwindSafe(|| {
+            self.next(&rows, changes, gate, (many, prove))
+        }))
+        .map_err(|_| contradicts())??;
         let doc = std::mem::replace(&mut self.doc, next.doc);
         let stamps = std::mem::replace(&mut self.stamps, next.stamps);
         if let Some(job) = next.job {
@@ -189,13 +198,14 @@ impl Document {
         Ok((rows, next.touched))
     }
 
-    /// Applies changes to a copy, and judges what comes of it.
+    /// Applies changes to a copy, and judges what comes of it. Where they are many the job is read
+    /// anew, and where it is to be proven the whole document is.
     fn next(
         &self,
         rows: &[ChangeRow],
         changes: Vec<Change>,
         gate: &Gate<'_>,
-        prove: bool,
+        (many, prove): (bool, bool),
     ) -> Result<Next, Refusal> {
         let decoded: Vec<_> = changes.iter().map(Change::decode).collect();
         shape::check(&self.doc, &self.collections, &decoded)?;
@@ -203,8 +213,15 @@ impl Document {
         for change in &changes {
             stamps.add(change);
         }
-        doc.apply_changes(changes)
-            .map_err(|error| Refusal::Malformed(error.to_string()))?;
+        let mut coming = changes.into_iter();
+        loop {
+            let part: Vec<Change> = coming.by_ref().take(APPLY_AT_ONCE).collect();
+            if part.is_empty() {
+                break;
+            }
+            doc.apply_changes(part)
+                .map_err(|error| Refusal::Malformed(error.to_string()))?;
+        }
         for row in rows {
             if stamps.number_of(row.author) < row.number {
                 return Err(Refusal::Gap);
@@ -216,14 +233,13 @@ impl Document {
             return Err(Refusal::Malformed(words));
         }
         office::check_decoded(&doc, &self.collections, &decoded, gate.roles)?;
-        let few = rows.len() <= FEW;
         let next = Next {
-            touched: if few {
-                touched(&doc, &decoded)
-            } else {
+            touched: if many {
                 Vec::new()
+            } else {
+                touched(&doc, &decoded)
             },
-            job: (!few || prove).then(|| hydrate::hydrate(&doc, &self.collections, &stamps)),
+            job: (many || prove).then(|| hydrate::hydrate(&doc, &self.collections, &stamps)),
             doc,
             stamps,
         };
@@ -416,15 +432,19 @@ fn ancestors(end: usize, changes: &[Change], by_hash: &BTreeMap<[u8; 32], usize>
 /// that loses to another.
 pub(super) fn touched(doc: &Automerge, changes: &[automerge::ExpandedChange]) -> Vec<RecordRef> {
     let mut found = BTreeSet::new();
+    // Operations on one object come one after another.
+    let mut last = (None, Vec::new());
     for op in changes.iter().flat_map(|change| &change.operations) {
         let legacy::ObjectId::Id(id) = &op.obj else {
             continue;
         };
-        let object = ObjId::Id(id.counter(), id.actor().clone(), 0);
-        let Ok(parents) = doc.parents(&object) else {
-            continue;
-        };
-        let path: Vec<String> = parents.map(|parent| parent.prop.to_string()).collect();
+        if last.0 != Some(id) {
+            let object = ObjId::Id(id.counter(), id.actor().clone(), 0);
+            let parents = doc.parents(&object).into_iter().flatten();
+            let path: Vec<String> = parents.map(|parent| parent.prop.to_string()).collect();
+            last = (Some(id), path);
+        }
+        let path = &last.1;
         let (collection, record) = match (path.as_slice(), &op.key) {
             ([record, collection], _) => (collection.clone(), record.clone()),
             ([collection], legacy::Key::Map(record)) => (collection.clone(), record.to_string()),
