@@ -79,12 +79,7 @@ impl Document {
             Automerge::load_with_options(saved, options).map(Self::around)
         }));
         let document = settle_panic(loaded)?.map_err(unreadable)?;
-        let genesis = genesis::genesis().map_err(unreadable)?;
-        let root = genesis.get_heads();
-        let known = root
-            .iter()
-            .all(|hash| document.doc.get_change_meta_by_hash(hash).is_some());
-        if known {
+        if document.holds(&genesis::HASH) {
             Ok(document)
         } else {
             Err(DocumentError::OtherRoot)

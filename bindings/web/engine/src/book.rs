@@ -154,7 +154,9 @@ impl Book {
     /// A snapshot of a job that holds every chunk up to this key, for a quick opening next time.
     pub fn snapshot(&self, job: JobId, upto: u64) -> Option<Vec<u8>> {
         let document = &self.jobs.get(&job)?.document;
-        Some(held::sealed_snapshot(job, &document.save(), upto))
+        // Compressed, as its checksum is then of far fewer bytes: without the processor's help that
+        // is what reading it would spend most on.
+        Some(held::sealed_snapshot(job, &document.export(), upto))
     }
 
     pub(crate) fn job_mut(&mut self, job: JobId) -> Result<&mut OpenJob, String> {
