@@ -158,7 +158,19 @@ impl KindVisitor for ReadOne<'_> {
 }
 
 fn read_record<F: Fields>(doc: &Automerge, stamps: &Stamps, object: &ObjId) -> Record<F> {
-    let mut record = Record::<F>::new(stamps.stamp(object));
+    let mut fields = F::default();
+    let mut take = |key: &str, value: ScalarRef<'_>| fields.read(key, value);
+    read_common(doc, stamps, object, &mut take).with(fields)
+}
+
+/// Reads what is the same for every kind; the fields are given to `take`.
+fn read_common(
+    doc: &Automerge,
+    stamps: &Stamps,
+    object: &ObjId,
+    take: &mut dyn FnMut(&str, ScalarRef<'_>) -> FieldRead,
+) -> Record<()> {
+    let mut record = Record::<()>::new(stamps.stamp(object));
     for item in doc.map_range(object, ..) {
         let key: &str = &item.key;
         let value = match &item.value {
@@ -198,7 +210,7 @@ fn read_record<F: Fields>(doc: &Automerge, stamps: &Stamps, object: &ObjId) -> R
             }
             continue;
         }
-        match value.map(|value| record.fields.read(key, value)) {
+        match value.map(|value| take(key, value)) {
             Some(FieldRead::Taken) => {}
             Some(FieldRead::Mistyped | FieldRead::Unknown) => record.unread.push(key.to_owned()),
             None if emptied => {}

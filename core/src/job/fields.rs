@@ -29,6 +29,18 @@ pub trait Fields: Default + Clone + PartialEq {
     fn value_in_words(key: &str, value: ScalarRef<'_>) -> Option<String>;
 }
 
+/// The fields of a record of some kind, without a word on which.
+pub trait FieldList {
+    /// Calls `put` for each field that has a value.
+    fn each_field(&self, put: &mut dyn FnMut(&'static str, Scalar));
+}
+
+impl<F: Fields> FieldList for F {
+    fn each_field(&self, put: &mut dyn FnMut(&'static str, Scalar)) {
+        self.each(put);
+    }
+}
+
 macro_rules! record {
     ($(#[$meta:meta])* $name:ident { $( $(#[$field_meta:meta])* $field:ident : $type:ty ),* $(,)? }) => {
         $(#[$meta])*

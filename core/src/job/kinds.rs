@@ -134,10 +134,18 @@ macro_rules! kinds {
 
             /// The headers of all records, by kind and id.
             pub fn headers(&self) -> impl Iterator<Item = (RecordRef, RecordHeader<'_>)> {
-                std::iter::empty()
-                    $( .chain(self.$many.iter().map(|(id, record)| {
-                        (RecordRef::new(Kind::$variant, id.clone()), record.header())
-                    })) )*
+                let mut all = Vec::new();
+                for kind in Kind::ALL {
+                    self.each_of(*kind, &mut |id, header, _| {
+                        all.push((RecordRef::new(*kind, id.clone()), header));
+                    });
+                }
+                all.into_iter()
+            }
+
+            /// Calls `see` for each record of one kind, by id.
+            pub fn each_of<'a>(&'a self, kind: Kind, see: SeeRecord<'a, '_>) {
+                match kind { $( Kind::$variant => each(&self.$many, see) ),* }
             }
 
             /// The fields of one record.
@@ -156,6 +164,16 @@ macro_rules! kinds {
             }
         }
     };
+}
+
+/// What is done with one record of any kind.
+pub type SeeRecord<'a, 'b> =
+    &'b mut dyn FnMut(&'a RecordId, RecordHeader<'a>, &'a dyn FieldList);
+
+fn each<'a, F: Fields>(records: &'a BTreeMap<RecordId, Record<F>>, see: SeeRecord<'a, '_>) {
+    for (id, record) in records {
+        see(id, record.header(), &record.fields);
+    }
 }
 
 kinds! {

@@ -19,7 +19,7 @@ pub use blob::*;
 pub use capture::*;
 pub(crate) use capture::{check_seal, seal};
 pub use certificate::*;
-pub use fields::{FieldRead, Fields};
+pub use fields::{FieldList, FieldRead, Fields};
 pub use id::*;
 pub use kinds::*;
 pub use model::*;

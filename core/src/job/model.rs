@@ -100,6 +100,19 @@ impl<F> Record<F> {
         )
     }
 
+    /// The same record with other fields.
+    pub fn with<G>(self, fields: G) -> Record<G> {
+        Record {
+            made: self.made,
+            struck: self.struck,
+            tally: self.tally,
+            shows: self.shows,
+            conflicts: self.conflicts,
+            unread: self.unread,
+            fields,
+        }
+    }
+
     /// What all records have in common.
     pub fn header(&self) -> RecordHeader<'_> {
         RecordHeader {
@@ -108,6 +121,7 @@ impl<F> Record<F> {
             tally: &self.tally,
             conflicts: &self.conflicts,
             unread: &self.unread,
+            shows: &self.shows,
         }
     }
 }
@@ -132,6 +146,8 @@ pub struct RecordHeader<'a> {
     pub conflicts: &'a [Conflict],
     /// Keys this version cannot read.
     pub unread: &'a [String],
+    /// For a photo: the records it shows.
+    pub shows: &'a [RecordRef],
 }
 
 /// A person with a device on this job.
