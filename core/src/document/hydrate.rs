@@ -7,8 +7,8 @@ use automerge::{Automerge, ObjId, ObjType, ROOT, ReadDoc, ScalarValueRef, Value,
 use super::genesis::{KEY_CREW, KEY_JOB, KEY_SCHEMA, SCHEMA};
 use super::stamps::Stamps;
 use crate::job::{
-    Conflict, CrewMember, DeviceId, FieldRead, Fields, Job, JobId, Kind, KindVisitor, Record,
-    RecordId, RecordRef, Records, Scalar, ScalarRef, Statement, Struck,
+    Conflict, CrewMember, DeviceId, FieldRead, Job, JobId, Kind, Record, RecordId, RecordRef,
+    Records, Scalar, ScalarRef, Statement, Struck, TakeField,
 };
 
 pub(super) const KEY_STRUCK: &str = "struck";
@@ -43,14 +43,16 @@ impl Collections {
 pub(super) fn hydrate(doc: &Automerge, collections: &Collections, stamps: &Stamps) -> Job {
     let mut records = Records::default();
     for (kind, object) in &collections.by_kind {
-        records.with_kind(
-            *kind,
-            &mut ReadAll {
-                doc,
-                stamps,
-                object,
-            },
-        );
+        let list = records.list_mut(*kind);
+        for item in doc.map_range(object, ..) {
+            let ValueRef::Object(ObjType::Map) = item.value else {
+                continue;
+            };
+            if let Ok(id) = item.key.parse::<RecordId>() {
+                let at = item.id();
+                list.put(id, &mut |take| read_record(doc, stamps, &at, take));
+            }
+        }
     }
     let mut job = Job {
         id: None,
@@ -73,15 +75,16 @@ pub(super) fn rehydrate(
     let Some(object) = collections.by_kind.get(&at.kind) else {
         return false;
     };
-    let mut read = ReadOne {
-        doc,
-        stamps,
-        object,
-        id: &at.id,
-        found: false,
-    };
-    job.records.with_kind(at.kind, &mut read);
-    read.found
+    let list = job.records.list_mut(at.kind);
+    if let Ok(Some((Value::Object(ObjType::Map), object))) = doc.get(object, at.id.as_str()) {
+        list.put(at.id.clone(), &mut |take| {
+            read_record(doc, stamps, &object, take)
+        });
+        true
+    } else {
+        list.remove(&at.id);
+        false
+    }
 }
 
 /// The job that a document says it is of.
@@ -117,58 +120,12 @@ pub(super) fn read_root(doc: &Automerge, collections: &Collections, job: &mut Jo
     }
 }
 
-struct ReadAll<'a> {
-    doc: &'a Automerge,
-    stamps: &'a Stamps,
-    object: &'a ObjId,
-}
-
-impl KindVisitor for ReadAll<'_> {
-    fn visit<F: Fields>(&mut self, _: Kind, records: &mut BTreeMap<RecordId, Record<F>>) {
-        // The document gives keys in order, so the map is built in one go.
-        records.extend(self.doc.map_range(self.object, ..).filter_map(|item| {
-            let ValueRef::Object(ObjType::Map) = item.value else {
-                return None;
-            };
-            let id = item.key.parse::<RecordId>().ok()?;
-            Some((id, read_record(self.doc, self.stamps, &item.id())))
-        }));
-    }
-}
-
-struct ReadOne<'a> {
-    doc: &'a Automerge,
-    stamps: &'a Stamps,
-    object: &'a ObjId,
-    id: &'a RecordId,
-    found: bool,
-}
-
-impl KindVisitor for ReadOne<'_> {
-    fn visit<F: Fields>(&mut self, _: Kind, records: &mut BTreeMap<RecordId, Record<F>>) {
-        if let Ok(Some((Value::Object(ObjType::Map), object))) =
-            self.doc.get(self.object, self.id.as_str())
-        {
-            records.insert(self.id.clone(), read_record(self.doc, self.stamps, &object));
-            self.found = true;
-        } else {
-            records.remove(self.id);
-        }
-    }
-}
-
-fn read_record<F: Fields>(doc: &Automerge, stamps: &Stamps, object: &ObjId) -> Record<F> {
-    let mut fields = F::default();
-    let mut take = |key: &str, value: ScalarRef<'_>| fields.read(key, value);
-    read_common(doc, stamps, object, &mut take).with(fields)
-}
-
-/// Reads what is the same for every kind; the fields are given to `take`.
-fn read_common(
+/// Reads one record; its fields are given to `take`.
+fn read_record(
     doc: &Automerge,
     stamps: &Stamps,
     object: &ObjId,
-    take: &mut dyn FnMut(&str, ScalarRef<'_>) -> FieldRead,
+    take: TakeField<'_>,
 ) -> Record<()> {
     let mut record = Record::<()>::new(stamps.stamp(object));
     for item in doc.map_range(object, ..) {

@@ -1,6 +1,6 @@
 //! How a struct of optional fields becomes the keys of one record in the document.
 
-use super::{Scalar, ScalarRef};
+use super::{AnyFields, Scalar, ScalarRef};
 
 /// What became of one key that was read.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -33,11 +33,17 @@ pub trait Fields: Default + Clone + PartialEq {
 pub trait FieldList {
     /// Calls `put` for each field that has a value.
     fn each_field(&self, put: &mut dyn FnMut(&'static str, Scalar));
+    /// A copy with its kind.
+    fn to_any(&self) -> AnyFields;
 }
 
-impl<F: Fields> FieldList for F {
+impl<F: Fields + Into<AnyFields>> FieldList for F {
     fn each_field(&self, put: &mut dyn FnMut(&'static str, Scalar)) {
         self.each(put);
+    }
+
+    fn to_any(&self) -> AnyFields {
+        self.clone().into()
     }
 }
 

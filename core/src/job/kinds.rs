@@ -127,6 +127,11 @@ macro_rules! kinds {
                 match kind { $( Kind::$variant => visitor.visit(kind, &mut self.$many) ),* }
             }
 
+            /// The records of one kind, to be filled.
+            pub fn list_mut(&mut self, kind: Kind) -> &mut dyn RecordList {
+                match kind { $( Kind::$variant => &mut self.$many ),* }
+            }
+
             /// What all records have in common, for one record.
             pub fn header(&self, at: &RecordRef) -> Option<RecordHeader<'_>> {
                 match at.kind { $( Kind::$variant => self.$many.get(&at.id).map(Record::header) ),* }
@@ -166,11 +171,35 @@ macro_rules! kinds {
     };
 }
 
+/// Takes the fields of one record, key by key.
+pub type TakeField<'a> = &'a mut dyn FnMut(&str, ScalarRef<'_>) -> FieldRead;
+
+/// The records of one kind, without a word on which: what fills them is there once for all kinds.
+pub trait RecordList {
+    /// Puts a record there, or in the place of the one with this id. `read` gives the fields to
+    /// what it is called with, and returns the rest of the record.
+    fn put(&mut self, id: RecordId, read: &mut dyn FnMut(TakeField<'_>) -> Record<()>);
+    /// Takes a record away.
+    fn remove(&mut self, id: &RecordId);
+}
+
+impl<F: Fields> RecordList for BTreeMap<RecordId, Record<F>> {
+    fn put(&mut self, id: RecordId, read: &mut dyn FnMut(TakeField<'_>) -> Record<()>) {
+        let mut fields = F::default();
+        let record = read(&mut |key, value| fields.read(key, value));
+        self.insert(id, record.with(fields));
+    }
+
+    fn remove(&mut self, id: &RecordId) {
+        BTreeMap::remove(self, id);
+    }
+}
+
 /// What is done with one record of any kind.
 pub type SeeRecord<'a, 'b> =
     &'b mut dyn FnMut(&'a RecordId, RecordHeader<'a>, &'a dyn FieldList);
 
-fn each<'a, F: Fields>(records: &'a BTreeMap<RecordId, Record<F>>, see: SeeRecord<'a, '_>) {
+fn each<'a, F: Fields + Into<AnyFields>>(records: &'a BTreeMap<RecordId, Record<F>>, see: SeeRecord<'a, '_>) {
     for (id, record) in records {
         see(id, record.header(), &record.fields);
     }

@@ -90,14 +90,7 @@ impl<F> Record<F> {
 
     /// All hits counted; `None` where nobody counted.
     pub fn hits(&self) -> Option<u32> {
-        if self.tally.is_empty() {
-            return None;
-        }
-        Some(
-            self.tally
-                .values()
-                .fold(0u32, |sum, n| sum.saturating_add(*n)),
-        )
+        self.header().hits()
     }
 
     /// The same record with other fields.
@@ -148,6 +141,17 @@ pub struct RecordHeader<'a> {
     pub unread: &'a [String],
     /// For a photo: the records it shows.
     pub shows: &'a [RecordRef],
+}
+
+impl RecordHeader<'_> {
+    /// All hits counted; `None` where nobody counted.
+    pub fn hits(&self) -> Option<u32> {
+        if self.tally.is_empty() {
+            return None;
+        }
+        let counts = self.tally.values();
+        Some(counts.fold(0u32, |sum, n| sum.saturating_add(*n)))
+    }
 }
 
 /// A person with a device on this job.

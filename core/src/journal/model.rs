@@ -7,8 +7,8 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 
 use crate::job::{
-    Conflict, CrewMember, DeviceId, FieldRead, Fields, Job, JobId, Kind, KindVisitor, Record,
-    RecordId, RecordRef, Records, Scalar, ScalarRef, Stamp, Struck,
+    Conflict, CrewMember, DeviceId, FieldRead, Job, JobId, Kind, Record, RecordId, RecordRef, Records,
+    Scalar, ScalarRef, Stamp, Struck, TakeField,
 };
 
 /// The bytes of a read model.
@@ -21,9 +21,8 @@ pub(super) fn write(job: &Job) -> Result<Vec<u8>, rmp_serde::encode::Error> {
             fields.each_field(&mut |key, value| kept.push((key, value)));
             let (made, struck, tally) = (header.made, header.struck, header.tally);
             let (shows, conflicts, unread) = (header.shows, header.conflicts, header.unread);
-            rows.push(Written(
-                id, made, struck, tally, shows, conflicts, unread, kept,
-            ));
+            let row = Written(made, struck, tally, shows, conflicts, unread, kept);
+            rows.push((id, row));
         });
         kinds.push((*kind, rows));
     }
@@ -34,12 +33,15 @@ pub(super) fn write(job: &Job) -> Result<Vec<u8>, rmp_serde::encode::Error> {
 pub(super) fn read(bytes: &[u8]) -> Option<Job> {
     let (id, schema, crew, kinds): Kept<'_> = rmp_serde::from_slice(bytes).ok()?;
     let mut records = Records::default();
+    let mut whole = true;
     for (kind, rows) in kinds {
-        let mut filled = Filled { rows, whole: true };
-        records.with_kind(kind, &mut filled);
-        if !filled.whole {
-            return None;
+        let list = records.list_mut(kind);
+        for (id, mut row) in rows {
+            list.put(id, &mut |take| row.open(take, &mut whole));
         }
+    }
+    if !whole {
+        return None;
     }
     Some(Job {
         id,
@@ -54,13 +56,12 @@ type Kept<'a> = (
     Option<JobId>,
     u32,
     BTreeMap<DeviceId, CrewMember>,
-    Vec<(Kind, Vec<Row<'a>>)>,
+    Vec<(Kind, Vec<(RecordId, Row<'a>)>)>,
 );
 
 /// A record to be written.
 #[derive(Serialize)]
 struct Written<'a>(
-    &'a RecordId,
     Stamp,
     Option<&'a Struck>,
     &'a Tally,
@@ -73,7 +74,6 @@ struct Written<'a>(
 /// A record as it was written.
 #[derive(Deserialize)]
 struct Row<'a>(
-    RecordId,
     Stamp,
     Option<Struck>,
     Tally,
@@ -84,46 +84,51 @@ struct Row<'a>(
 );
 
 impl Row<'_> {
-    /// The record without its fields, which are given to `take`; `None` where one is not taken.
-    fn open(
-        self,
-        take: &mut dyn FnMut(&str, ScalarRef<'_>) -> FieldRead,
-    ) -> Option<(RecordId, Record<()>)> {
-        let Self(id, made, struck, tally, shows, conflicts, unread, kept) = self;
-        for (key, value) in kept {
-            if take(key, value) != FieldRead::Taken {
-                return None;
-            }
+    /// The record without its fields, which are given to `take`; they are whole where it takes
+    /// them all.
+    fn open(&mut self, take: TakeField<'_>, whole: &mut bool) -> Record<()> {
+        for (key, value) in &self.6 {
+            *whole &= take(key, *value) == FieldRead::Taken;
         }
-        let fields = ();
-        let record = Record {
-            made,
-            struck,
-            tally,
-            shows,
-            conflicts,
-            unread,
-            fields,
-        };
-        Some((id, record))
+        Record {
+            made: self.0,
+            struck: self.1.take(),
+            tally: std::mem::take(&mut self.2),
+            shows: std::mem::take(&mut self.3),
+            conflicts: std::mem::take(&mut self.4),
+            unread: std::mem::take(&mut self.5),
+            fields: (),
+        }
     }
 }
 
-struct Filled<'a> {
-    rows: Vec<Row<'a>>,
-    whole: bool,
-}
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
 
-impl KindVisitor for Filled<'_> {
-    fn visit<F: Fields>(&mut self, _: Kind, records: &mut BTreeMap<RecordId, Record<F>>) {
-        for row in std::mem::take(&mut self.rows) {
-            let mut fields = F::default();
-            match row.open(&mut |key, value| fields.read(key, value)) {
-                Some((id, record)) => {
-                    records.insert(id, record.with(fields));
-                }
-                None => self.whole = false,
-            }
+    use super::*;
+    use crate::review::random_jobs::random_job;
+
+    proptest! {
+        #![proptest_config(ProptestConfig::with_cases(64))]
+
+        #[test]
+        fn every_kind_of_record_reads_back(seed in prop::collection::vec(any::<u32>(), 1..400)) {
+            let job = random_job(&seed);
+            prop_assert_eq!(read(&write(&job).unwrap()), Some(job));
         }
+
+        #[test]
+        fn bytes_that_are_no_model_are_none_or_a_job(bytes in prop::collection::vec(any::<u8>(), 0..200)) {
+            let _ = read(&bytes);
+        }
+    }
+
+    #[test]
+    fn a_model_of_another_version_is_none() {
+        let job = random_job(&[3, 1, 4, 1, 5]);
+        assert_eq!(read(&rmp_serde::to_vec_named(&job).unwrap()), None);
+        let bytes = write(&job).unwrap();
+        assert_eq!(read(&bytes[..bytes.len() - 1]), None);
     }
 }
