@@ -10,6 +10,7 @@ use crate::job::{
     Conflict, CrewMember, DeviceId, FieldRead, Job, JobId, Kind, Record, RecordId, RecordRef,
     Records, Scalar, ScalarRef, Statement, Struck, TakeField,
 };
+use crate::sorted::{Keyed, Sorted};
 
 pub(super) const KEY_STRUCK: &str = "struck";
 pub(super) const PREFIX_TALLY: &str = "tally:";
@@ -31,7 +32,7 @@ impl Collections {
         let by_kind = Kind::ALL
             .iter()
             .filter_map(|kind| Some((*kind, object(kind.collection())?)))
-            .collect();
+            .keyed();
         Self {
             by_kind,
             crew: object(KEY_CREW),
@@ -196,7 +197,7 @@ fn read_conflict(doc: &Automerge, stamps: &Stamps, object: &ObjId, key: &str) ->
     if statements.iter().all(|statement| statement.value == first) {
         return None;
     }
-    statements.sort_by(|a, b| a.by.at.cmp(&b.by.at).then(a.by.device.cmp(&b.by.device)));
+    statements.order_by(|a, b| a.by.at.cmp(&b.by.at).then(a.by.device.cmp(&b.by.device)));
     Some(Conflict {
         field: key.to_owned(),
         statements,

@@ -196,10 +196,12 @@ impl<F: Fields> RecordList for BTreeMap<RecordId, Record<F>> {
 }
 
 /// What is done with one record of any kind.
-pub type SeeRecord<'a, 'b> =
-    &'b mut dyn FnMut(&'a RecordId, RecordHeader<'a>, &'a dyn FieldList);
+pub type SeeRecord<'a, 'b> = &'b mut dyn FnMut(&'a RecordId, RecordHeader<'a>, &'a dyn FieldList);
 
-fn each<'a, F: Fields + Into<AnyFields>>(records: &'a BTreeMap<RecordId, Record<F>>, see: SeeRecord<'a, '_>) {
+fn each<'a, F: Fields + Into<AnyFields>>(
+    records: &'a BTreeMap<RecordId, Record<F>>,
+    see: SeeRecord<'a, '_>,
+) {
     for (id, record) in records {
         see(id, record.header(), &record.fields);
     }

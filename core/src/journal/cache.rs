@@ -96,8 +96,8 @@ impl Journal {
 
     /// Writes the read model alone.
     pub fn save_model(&self, job: JobId, document: &Document) -> Result<(), JournalError> {
-        let packed = model::write(document.job())
-            .map_err(|error| JournalError::Value(error.to_string()))?;
+        let packed =
+            model::write(document.job()).map_err(|error| JournalError::Value(error.to_string()))?;
         let data = pack(&packed)?;
         let digest = table_digest(&document.table());
         let sum = checksum(&[job.as_bytes(), &digest, &data]);

@@ -7,8 +7,8 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 
 use crate::job::{
-    Conflict, CrewMember, DeviceId, FieldRead, Job, JobId, Kind, Record, RecordId, RecordRef, Records,
-    Scalar, ScalarRef, Stamp, Struck, TakeField,
+    Conflict, CrewMember, DeviceId, FieldRead, Job, JobId, Kind, Record, RecordId, RecordRef,
+    Records, Scalar, ScalarRef, Stamp, Struck, TakeField,
 };
 
 /// The bytes of a read model.
