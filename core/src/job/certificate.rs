@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 
 use super::capture::{check_seal, seal};
 use super::{CompanyId, DeviceId, Millis, Role, SealError};
+use crate::packed;
 
 const CERTIFICATE_CONTEXT: &[u8] = b"chalkwalk certificate v1\0";
 
@@ -63,7 +64,7 @@ impl SignedCertificate {
     pub fn verify(&self, office: &VerifyingKey) -> Result<Certificate, SealError> {
         check_seal(office, CERTIFICATE_CONTEXT, &self.body, &self.signature)?;
         let certificate: Certificate =
-            rmp_serde::from_slice(&self.body).map_err(|_| SealError::Unreadable)?;
+            packed::from_slice(&self.body).map_err(|_| SealError::Unreadable)?;
         certificate.verifying_key()?;
         Ok(certificate)
     }
