@@ -12,6 +12,7 @@ mod model;
 mod place;
 mod records;
 mod scalar;
+mod scalar_read;
 mod units;
 mod vocabulary;
 

@@ -1,14 +1,11 @@
 //! The values a field may hold in the document, and how a type becomes one.
 
-use std::fmt;
-
-use serde::de::{Error, Visitor};
-use serde::{Deserialize, Deserializer, Serialize};
+use serde::Serialize;
 
 use super::{JobId, PhotoHash, RecordId, hex};
 
 /// One value as the document stores it.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
 #[serde(untagged)]
 pub enum Scalar {
     /// Yes or no.
@@ -61,48 +58,6 @@ impl ScalarRef<'_> {
             ScalarRef::Str(v) => Scalar::Str(v.to_owned()),
             ScalarRef::Bytes(v) => Scalar::Bytes(v.to_vec()),
         }
-    }
-}
-
-/// Text and bytes are borrowed from what is read.
-impl<'de: 'a, 'a> Deserialize<'de> for ScalarRef<'a> {
-    fn deserialize<D: Deserializer<'de>>(from: D) -> Result<Self, D::Error> {
-        from.deserialize_any(Borrowing)
-    }
-}
-
-struct Borrowing;
-
-impl<'de> Visitor<'de> for Borrowing {
-    type Value = ScalarRef<'de>;
-
-    fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str("a value of a field")
-    }
-
-    fn visit_bool<E>(self, v: bool) -> Result<Self::Value, E> {
-        Ok(ScalarRef::Bool(v))
-    }
-
-    fn visit_i64<E>(self, v: i64) -> Result<Self::Value, E> {
-        Ok(ScalarRef::Int(v))
-    }
-
-    fn visit_u64<E: Error>(self, v: u64) -> Result<Self::Value, E> {
-        let number = i64::try_from(v).map_err(E::custom)?;
-        Ok(ScalarRef::Int(number))
-    }
-
-    fn visit_f64<E>(self, v: f64) -> Result<Self::Value, E> {
-        Ok(ScalarRef::Num(v))
-    }
-
-    fn visit_borrowed_str<E>(self, v: &'de str) -> Result<Self::Value, E> {
-        Ok(ScalarRef::Str(v))
-    }
-
-    fn visit_borrowed_bytes<E>(self, v: &'de [u8]) -> Result<Self::Value, E> {
-        Ok(ScalarRef::Bytes(v))
     }
 }
 
