@@ -10,7 +10,8 @@ for sources in "${CARGO_HOME:-$HOME/.cargo}"/registry/src/*/; do
   rust+=" --remap-path-prefix=${sources%/}="
 done
 
-# Of zstd's ways to compress the quickest alone: every reader reads it all the same.
+# Of zstd's ways to compress the quickest alone: every reader reads it all the same. Batches of
+# changes are a seventh larger by it (57 KB for the demo's 253 changes, not 50).
 for way in DFAST GREEDY LAZY LAZY2 BTLAZY2 BTOPT BTULTRA; do c+=" -DZSTD_EXCLUDE_${way}_BLOCK_COMPRESSOR"; done
 c+=" -DZSTD_STRIP_ERROR_STRINGS -DHUF_FORCE_DECOMPRESS_X1 -DZSTD_FORCE_DECOMPRESS_SEQUENCES_SHORT -DZSTD_NO_INLINE -DDYNAMIC_BMI2=0"
 
