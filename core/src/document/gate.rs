@@ -11,7 +11,6 @@ use super::stamps::{self, Stamps};
 use super::{Author, ChangeRow, Document, Refusal, hydrate, office, shape};
 use crate::job::{DeviceId, Job, JobId, Kind, RecordRef, Role};
 use crate::limits;
-use crate::sorted::Keyed;
 
 /// Up to this many changes, only what they touched is read again.
 pub(super) const FEW: usize = 64;
@@ -304,7 +303,7 @@ fn gives_back(doc: &Automerge, since: &[ChangeHash], rows: &[ChangeRow]) -> Resu
         .get_changes(since)
         .into_iter()
         .map(|change| (change.hash().0, change))
-        .keyed();
+        .collect();
     let same = |row: &ChangeRow| {
         back.get(&row.hash)
             .is_some_and(|change| change.raw_bytes() == row.bytes)
@@ -367,7 +366,7 @@ fn check_signatures(
         .iter()
         .enumerate()
         .map(|(i, row)| (row.hash, i))
-        .keyed();
+        .collect();
     for (author, end) in last {
         let device = author.device;
         let key = keys
