@@ -3,7 +3,7 @@
 //!
 //! The rooms, from the ground up; a lower one never names a higher one: [`job`], [`trade`],
 //! [`document`], [`photo`], `journal`, [`sync`], [`review`], [`drawing`], `packet`, `notebook`.
-//! Beside them stand [`limits`], [`env`], `packed` and `sorted`.
+//! Beside them stand [`limits`], [`env`] and `sorted`.
 
 #![cfg_attr(test, allow(clippy::unwrap_used, clippy::expect_used, clippy::panic))]
 
@@ -16,7 +16,6 @@ pub mod journal;
 pub mod limits;
 #[cfg(all(feature = "journal", feature = "packet"))]
 pub mod notebook;
-mod packed;
 #[cfg(feature = "packet")]
 pub mod packet;
 pub mod photo;

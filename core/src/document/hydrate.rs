@@ -10,7 +10,6 @@ use crate::job::{
     Conflict, CrewMember, DeviceId, FieldRead, Job, JobId, Kind, Record, RecordId, RecordRef,
     Records, Scalar, ScalarRef, Statement, Struck, TakeField,
 };
-use crate::packed;
 use crate::sorted::{Keyed, Sorted};
 
 pub(super) const KEY_STRUCK: &str = "struck";
@@ -116,7 +115,7 @@ pub(super) fn read_root(doc: &Automerge, collections: &Collections, job: &mut Jo
         let ValueRef::Scalar(ScalarValueRef::Bytes(bytes)) = &item.value else {
             continue;
         };
-        if let Ok(member) = packed::from_slice::<CrewMember>(bytes) {
+        if let Ok(member) = rmp_serde::from_slice::<CrewMember>(bytes) {
             job.crew.insert(device, member);
         }
     }

@@ -4,7 +4,6 @@ use ed25519_dalek::{Signature, Signer, SigningKey, VerifyingKey};
 use serde::{Deserialize, Serialize};
 
 use super::{DeviceId, Millis, PhotoHash};
-use crate::packed;
 
 /// Kinds of picture file.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -176,12 +175,12 @@ impl SignedCapture {
 
     /// Reads the bytes that a photo record holds. The signature is not checked.
     pub fn from_bytes(bytes: &[u8]) -> Result<Self, SealError> {
-        packed::from_slice(bytes).map_err(|_| SealError::Unreadable)
+        rmp_serde::from_slice(bytes).map_err(|_| SealError::Unreadable)
     }
 
     /// The capture. The signature is not checked.
     pub fn capture(&self) -> Result<Capture, SealError> {
-        packed::from_slice(&self.body).map_err(|_| SealError::Unreadable)
+        rmp_serde::from_slice(&self.body).map_err(|_| SealError::Unreadable)
     }
 
     /// The capture, after checking that the device with this key signed it.
@@ -230,6 +229,6 @@ impl Mark {
 
     /// The marks that a photo's record holds; `None` where a newer version wrote them otherwise.
     pub fn from_bytes(bytes: &[u8]) -> Option<Vec<Mark>> {
-        packed::from_slice(bytes).ok()
+        rmp_serde::from_slice(bytes).ok()
     }
 }

@@ -5,7 +5,6 @@ use serde::{Deserialize, Serialize};
 
 use super::capture::{check_seal, seal};
 use super::{CompanyId, DeviceId, Millis, Role, SealError};
-use crate::packed;
 
 const CERTIFICATE_CONTEXT: &[u8] = b"chalkwalk certificate v1\0";
 
@@ -64,7 +63,7 @@ impl SignedCertificate {
     pub fn verify(&self, office: &VerifyingKey) -> Result<Certificate, SealError> {
         check_seal(office, CERTIFICATE_CONTEXT, &self.body, &self.signature)?;
         let certificate: Certificate =
-            packed::from_slice(&self.body).map_err(|_| SealError::Unreadable)?;
+            rmp_serde::from_slice(&self.body).map_err(|_| SealError::Unreadable)?;
         certificate.verifying_key()?;
         Ok(certificate)
     }

@@ -10,7 +10,6 @@ use crate::job::{
     Conflict, CrewMember, DeviceId, FieldRead, Job, JobId, Kind, Record, RecordId, RecordRef,
     Records, Scalar, ScalarRef, Stamp, Struck, TakeField,
 };
-use crate::packed;
 
 /// The bytes of a read model.
 pub(super) fn write(job: &Job) -> Result<Vec<u8>, rmp_serde::encode::Error> {
@@ -32,7 +31,7 @@ pub(super) fn write(job: &Job) -> Result<Vec<u8>, rmp_serde::encode::Error> {
 
 /// The read model of these bytes; `None` where they are not one, or of another version.
 pub(super) fn read(bytes: &[u8]) -> Option<Job> {
-    let (id, schema, crew, kinds): Kept<'_> = packed::from_slice(bytes).ok()?;
+    let (id, schema, crew, kinds): Kept<'_> = rmp_serde::from_slice(bytes).ok()?;
     let mut records = Records::default();
     let mut whole = true;
     for (kind, rows) in kinds {

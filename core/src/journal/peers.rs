@@ -6,7 +6,6 @@ use serde::{Deserialize, Serialize};
 use super::{Journal, JournalError};
 use crate::document::{Author, Table};
 use crate::job::{BlobKind, Certificate, DeviceId, JobId, PhotoHash, Role, SignedCertificate};
-use crate::packed;
 
 /// How far a peer said it holds each author's changes.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
@@ -146,7 +145,7 @@ impl Journal {
             return Ok(None);
         };
         let data: Vec<u8> = row.get(0)?;
-        packed::from_slice(&data)
+        rmp_serde::from_slice(&data)
             .map(Some)
             .map_err(|error| JournalError::Value(error.to_string()))
     }

@@ -7,7 +7,6 @@ use super::NotebookError;
 use crate::env::{Env, EnvIds};
 use crate::job::{CompanyId, DeviceId, Role, SignedCertificate};
 use crate::journal::{Journal, JournalError};
-use crate::packed;
 
 const SETTING_IDENTITY: &str = "identity";
 const SETTING_OFFICE: &str = "office";
@@ -186,5 +185,5 @@ fn encode<T: Serialize>(value: &T) -> Result<Vec<u8>, JournalError> {
 }
 
 fn decode<T: serde::de::DeserializeOwned>(bytes: &[u8]) -> Result<T, JournalError> {
-    packed::from_slice(bytes).map_err(|error| JournalError::Value(error.to_string()))
+    rmp_serde::from_slice(bytes).map_err(|error| JournalError::Value(error.to_string()))
 }

@@ -8,7 +8,6 @@ use super::Selection;
 use super::when::utc;
 use crate::document::Deed;
 use crate::job::{DeviceId, Job, SignedCertificate, hex};
-use crate::packed;
 use crate::sorted::Keyed;
 
 /// One thing a person did, with the signature of the device it was done on.
@@ -85,7 +84,7 @@ pub(super) fn certificates(custody: &Custody) -> BTreeMap<DeviceId, CertificateF
         .certificates
         .iter()
         .filter_map(|signed| {
-            let certificate: crate::job::Certificate = packed::from_slice(&signed.body).ok()?;
+            let certificate: crate::job::Certificate = rmp_serde::from_slice(&signed.body).ok()?;
             let file = CertificateFile {
                 body: hex(&signed.body),
                 signature: hex(&signed.signature),

@@ -7,7 +7,6 @@ use serde_bytes::{ByteArray, ByteBuf};
 
 use super::frame::{FrameError, open_frame, seal_frame};
 use crate::job::{BlobKind, JobId, Millis, PhotoHash};
-use crate::packed::{Packed, PackedError};
 
 /// Types from here on may be passed over by a reader that does not know them.
 const PASSED_OVER_FROM: u8 = 0x40;
@@ -162,7 +161,8 @@ macro_rules! messages {
             /// What a frame says, and its number.
             pub(crate) fn decode(frame: &[u8]) -> Result<(u64, Message), FrameError> {
                 let body = open_frame(frame)?;
-                let mut from = Packed::new(body, DEPTH);
+                let mut from = rmp_serde::Deserializer::new(body);
+                from.set_max_depth(DEPTH);
                 let number = u64::deserialize(&mut from).map_err(unreadable)?;
                 let code = u8::deserialize(&mut from).map_err(unreadable)?;
                 let message = match code {
@@ -171,7 +171,7 @@ macro_rules! messages {
                     PASSED_OVER_FROM.. => return Ok((number, Message::PassedOver)),
                     _ => return Err(FrameError::Unreadable(format!("type {code} is not known"))),
                 };
-                if from.is_empty() {
+                if from.get_ref().is_empty() {
                     Ok((number, message))
                 } else {
                     Err(FrameError::Unreadable("bytes are left over".into()))
@@ -210,21 +210,23 @@ pub(crate) fn pack<T: Serialize>(value: &T) -> Result<Vec<u8>, FrameError> {
 
 /// Reads one value that fills the bytes.
 pub(crate) fn unpack<T: DeserializeOwned>(bytes: &[u8]) -> Result<T, FrameError> {
-    let mut from = Packed::new(bytes, DEPTH);
+    let mut from = rmp_serde::Deserializer::new(bytes);
+    from.set_max_depth(DEPTH);
     let value = T::deserialize(&mut from).map_err(unreadable)?;
-    if from.is_empty() {
+    if from.get_ref().is_empty() {
         Ok(value)
     } else {
         Err(FrameError::Unreadable("bytes are left over".into()))
     }
 }
 
-fn unreadable(error: PackedError) -> FrameError {
+fn unreadable(error: rmp_serde::decode::Error) -> FrameError {
     // The error's own words may quote what was sent.
     let what = match error {
-        PackedError::Ends => "it ends too soon",
-        PackedError::Deep => "it nests too deep",
-        PackedError::Misfit(_) => "it does not fit its type",
+        rmp_serde::decode::Error::InvalidMarkerRead(_)
+        | rmp_serde::decode::Error::InvalidDataRead(_) => "it ends too soon",
+        rmp_serde::decode::Error::DepthLimitExceeded => "it nests too deep",
+        _ => "it does not fit its type",
     };
     FrameError::Unreadable(what.into())
 }

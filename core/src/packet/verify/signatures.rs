@@ -17,7 +17,6 @@ use super::{Report, seal};
 use crate::document::{Document, check_change_signature};
 use crate::job::{Certificate, SignedCapture, SignedCertificate, hex, unhex};
 use crate::limits;
-use crate::packed;
 use crate::sorted::Keyed;
 
 const CUSTODY: &str = "data/custody.json";
@@ -226,7 +225,7 @@ fn check_certificate(
         Some(office) => signed
             .verify(office)
             .map_err(|error| format!("the office does not vouch for its device: {error}"))?,
-        None => packed::from_slice(&signed.body)
+        None => rmp_serde::from_slice(&signed.body)
             .map_err(|_| "its certificate cannot be read".to_owned())?,
     };
     let same = certificate.device.to_string() == file.device

@@ -8,7 +8,6 @@ use super::rows::{SkippedRow, TheirRow, TheirScope, read_rows};
 use super::table::{BrokenRow, ReadError, read_table};
 use crate::job::{Job, OtherScope, RecordRef, hex};
 use crate::limits::{TABLE_BYTES, TEXT_BYTES};
-use crate::packed;
 
 /// Why a file could not be taken in.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
@@ -138,7 +137,7 @@ pub fn kept(record: &OtherScope) -> Result<(Columns, TheirScope), TakeInError> {
     if rows.len() > TABLE_BYTES {
         return Err(TakeInError::TooMuch(rows.len(), TABLE_BYTES));
     }
-    let kept: Kept = packed::from_slice(rows).map_err(|_| TakeInError::Kept)?;
+    let kept: Kept = rmp_serde::from_slice(rows).map_err(|_| TakeInError::Kept)?;
     if kept.version != VERSION || !kept.rows.iter().all(TheirRow::within_limits) {
         return Err(TakeInError::Kept);
     }

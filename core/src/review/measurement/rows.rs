@@ -5,7 +5,6 @@ use serde::{Deserialize, Serialize};
 use super::MeasurementError;
 use crate::job::{Area, EdgeKind, Length, MeasurementReport, Pitch};
 use crate::limits;
-use crate::packed;
 
 /// One row of a measurement report.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -51,7 +50,7 @@ pub fn encode_rows(rows: &[ReportRow]) -> Result<Vec<u8>, MeasurementError> {
 /// Where the bytes are too many or are no rows.
 pub fn decode_rows(bytes: &[u8]) -> Result<Vec<ReportRow>, MeasurementError> {
     within(bytes.len())?;
-    packed::from_slice(bytes).map_err(|_| MeasurementError::Stored)
+    rmp_serde::from_slice(bytes).map_err(|_| MeasurementError::Stored)
 }
 
 /// The rows kept with a report; empty where none were imported.
