@@ -101,7 +101,6 @@ impl<'de> Visitor<'de> for Borrowing {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::packed;
 
     #[test]
     fn a_value_reads_back_as_what_it_was() {
@@ -113,9 +112,9 @@ mod tests {
             Scalar::Bytes(b"low".to_vec()),
         ] {
             let packed = rmp_serde::to_vec(&value).unwrap();
-            let borrowed: ScalarRef<'_> = packed::from_slice(&packed).unwrap();
+            let borrowed: ScalarRef<'_> = rmp_serde::from_slice(&packed).unwrap();
             assert_eq!(borrowed, value.as_ref());
-            let owned: Scalar = packed::from_slice(&packed).unwrap();
+            let owned: Scalar = rmp_serde::from_slice(&packed).unwrap();
             assert_eq!(owned, value);
             let json = serde_json::to_string(&value).unwrap();
             assert_eq!(serde_json::from_str::<Scalar>(&json).unwrap(), value);
