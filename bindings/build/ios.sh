@@ -4,10 +4,11 @@
 set -euo pipefail
 cd "$(dirname "$0")/../.."
 swift=bindings/swift
+source bindings/build/small.sh
 for target in aarch64-apple-ios aarch64-apple-ios-sim x86_64-apple-ios; do
   cargo rustc --profile phone -p chalkwalk-bindings --lib --crate-type staticlib --target "$target"
 done
-cargo build --release -p chalkwalk-bindgen
+RUSTFLAGS="" cargo build --release -p chalkwalk-bindgen
 bindings/build/generate.sh target/release/chalkwalk-bindgen target/aarch64-apple-ios/phone/libchalkwalk.a target/swift
 mkdir -p target/swift/headers target/sim
 cp target/swift/swift/ChalkwalkFFI.h target/swift/headers/

@@ -5,7 +5,7 @@ use std::collections::HashMap;
 use chalkwalk_core::document::Deed as CoreDeed;
 use chalkwalk_core::job::{
     AnyFields, CompanyId, Conflict as CoreConflict, DeviceId, Job, JobId, Kind, Length, PhotoHash,
-    PhotoRole, Place, Property, Record, RecordId, RecordRef, Role, ScalarRef, Side,
+    PhotoRole, Place, Property, RecordHeader, RecordId, RecordRef, Role, ScalarRef, Side,
 };
 use chalkwalk_core::notebook::{JobStatus as CoreStatus, PeerStatus as CorePeer};
 
@@ -117,18 +117,18 @@ pub struct RecordView {
 }
 
 impl RecordView {
-    pub(crate) fn of<F>(at: RecordRef, record: &Record<F>, fields: AnyFields) -> Self {
+    pub(crate) fn of(at: RecordRef, record: RecordHeader<'_>, fields: AnyFields) -> Self {
         Self {
             id: at.id.clone(),
             at,
             made_by: record.made.device,
             made_at: record.made.at,
-            struck: record.struck.as_ref().map(|struck| struck.reason.clone()),
+            struck: record.struck.map(|struck| struck.reason.clone()),
             hits: record.hits(),
             tally: record.tally.clone().into_iter().collect(),
-            shows: record.shows.clone(),
+            shows: record.shows.to_vec(),
             unsettled: record.conflicts.iter().map(|c| c.field.clone()).collect(),
-            unread: record.unread.clone(),
+            unread: record.unread.to_vec(),
             fields: fields.into(),
         }
     }

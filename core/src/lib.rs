@@ -3,7 +3,7 @@
 //!
 //! The rooms, from the ground up; a lower one never names a higher one: [`job`], [`trade`],
 //! [`document`], [`photo`], `journal`, [`sync`], [`review`], [`drawing`], `packet`, `notebook`.
-//! Beside them stand [`limits`] and [`env`].
+//! Beside them stand [`limits`], [`env`] and `sorted`.
 
 #![cfg_attr(test, allow(clippy::unwrap_used, clippy::expect_used, clippy::panic))]
 
@@ -20,5 +20,6 @@ pub mod notebook;
 pub mod packet;
 pub mod photo;
 pub mod review;
+mod sorted;
 pub mod sync;
 pub mod trade;

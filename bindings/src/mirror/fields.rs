@@ -1,13 +1,11 @@
 //! A record of any kind: one line a kind.
 
-use std::collections::BTreeMap;
-
 use chalkwalk_core::job::*;
 
 use crate::views::RecordView;
 
 macro_rules! kinds {
-    ($($doc:literal $kind:ident: $fields:ident in $records:ident;)*) => {
+    ($($doc:literal $kind:ident: $fields:ident;)*) => {
         /// The kinds of record a job holds.
         #[uniffi::remote(Enum)]
         pub enum Kind {
@@ -41,62 +39,50 @@ macro_rules! kinds {
                 }
             }
         }
-
-        /// All records of one kind, by id.
-        pub(crate) fn of_kind(records: &Records, kind: Kind) -> Vec<RecordView> {
-            match kind {
-                $(Kind::$kind => views(kind, &records.$records),)*
-            }
-        }
-
-        /// One record; nothing where there is none.
-        pub(crate) fn one(records: &Records, at: &RecordRef) -> Option<RecordView> {
-            match at.kind {
-                $(Kind::$kind => Some(view(at.clone(), records.$records.get(&at.id)?)),)*
-            }
-        }
     };
 }
 
 kinds! {
-    "Property." Property: Property in properties;
-    "Owner interview." Interview: Interview in interviews;
-    "Recap." Recap: Recap in recaps;
-    "Visit." Visit: Visit in visits;
-    "Elevation." Elevation: Elevation in elevations;
-    "Slope." Slope: Slope in slopes;
-    "Edge." Edge: Edge in edges;
-    "Room." Room: Room in rooms;
-    "Other structure." Structure: Structure in structures;
-    "Component." Component: ComponentCount in components;
-    "Finding." Finding: Finding in findings;
-    "Photo." Photo: Photo in photos;
-    "Measurement." Measurement: Measurement in measurements;
-    "Eave opening." EaveOpening: EaveOpening in eave_openings;
-    "Test square." TestSquare: TestSquare in test_squares;
-    "Note." Note: Note in notes;
-    "Question." Question: Question in questions;
-    "Answer." Answer: Answer in answers;
-    "Signature." Signature: Signature in signatures;
-    "Leaving the site." Departure: Departure in departures;
-    "Storm report." StormReport: StormReport in storm_reports;
-    "Plan." Plan: Plan in plans;
-    "Measurement report." MeasurementReport: MeasurementReport in measurement_reports;
-    "Change to the scope." ScopeChange: ScopeChange in scope_changes;
-    "Scope of another." OtherScope: OtherScope in other_scopes;
-    "Match with another scope." ScopeMatch: ScopeMatch in scope_matches;
+    "Property." Property: Property;
+    "Owner interview." Interview: Interview;
+    "Recap." Recap: Recap;
+    "Visit." Visit: Visit;
+    "Elevation." Elevation: Elevation;
+    "Slope." Slope: Slope;
+    "Edge." Edge: Edge;
+    "Room." Room: Room;
+    "Other structure." Structure: Structure;
+    "Component." Component: ComponentCount;
+    "Finding." Finding: Finding;
+    "Photo." Photo: Photo;
+    "Measurement." Measurement: Measurement;
+    "Eave opening." EaveOpening: EaveOpening;
+    "Test square." TestSquare: TestSquare;
+    "Note." Note: Note;
+    "Question." Question: Question;
+    "Answer." Answer: Answer;
+    "Signature." Signature: Signature;
+    "Leaving the site." Departure: Departure;
+    "Storm report." StormReport: StormReport;
+    "Plan." Plan: Plan;
+    "Measurement report." MeasurementReport: MeasurementReport;
+    "Change to the scope." ScopeChange: ScopeChange;
+    "Scope of another." OtherScope: OtherScope;
+    "Match with another scope." ScopeMatch: ScopeMatch;
 }
 
-fn views<F: Clone + Into<AnyFields>>(
-    kind: Kind,
-    records: &BTreeMap<RecordId, Record<F>>,
-) -> Vec<RecordView> {
-    let records = records.iter();
-    records
-        .map(|(id, record)| view(RecordRef::new(kind, id.clone()), record))
-        .collect()
+/// All records of one kind, by id.
+pub(crate) fn of_kind(records: &Records, kind: Kind) -> Vec<RecordView> {
+    let mut views = Vec::new();
+    records.each_of(kind, &mut |id, header, fields| {
+        let at = RecordRef::new(kind, id.clone());
+        views.push(RecordView::of(at, header, fields.to_any()));
+    });
+    views
 }
 
-fn view<F: Clone + Into<AnyFields>>(at: RecordRef, record: &Record<F>) -> RecordView {
-    RecordView::of(at, record, record.fields.clone().into())
+/// One record; nothing where there is none.
+pub(crate) fn one(records: &Records, at: &RecordRef) -> Option<RecordView> {
+    let header = records.header(at)?;
+    Some(RecordView::of(at.clone(), header, records.fields(at)?))
 }

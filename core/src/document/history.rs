@@ -7,6 +7,7 @@ use serde::{Deserialize, Serialize};
 
 use super::{Author, Document};
 use crate::job::{Kind, RecordId, RecordRef, ScalarRef, Stamp, hex};
+use crate::sorted::Keyed;
 
 /// One thing that a person did.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -100,7 +101,7 @@ fn in_one_order(changes: Vec<Change>) -> Vec<Change> {
         .iter()
         .enumerate()
         .map(|(i, change)| (change.hash().0, i))
-        .collect();
+        .keyed();
     let mut waits: Vec<usize> = vec![0; changes.len()];
     let mut then: Vec<Vec<usize>> = vec![Vec::new(); changes.len()];
     for (i, change) in changes.iter().enumerate() {
@@ -115,7 +116,7 @@ fn in_one_order(changes: Vec<Change>) -> Vec<Change> {
     let mut ready: BTreeSet<_> = (0..changes.len())
         .filter(|i| waits[*i] == 0)
         .map(name)
-        .collect();
+        .keyed();
     let mut order = Vec::with_capacity(changes.len());
     while let Some((_, _, i)) = ready.pop_first() {
         order.push(i);

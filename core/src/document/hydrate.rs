@@ -7,9 +7,10 @@ use automerge::{Automerge, ObjId, ObjType, ROOT, ReadDoc, ScalarValueRef, Value,
 use super::genesis::{KEY_CREW, KEY_JOB, KEY_SCHEMA, SCHEMA};
 use super::stamps::Stamps;
 use crate::job::{
-    Conflict, CrewMember, DeviceId, FieldRead, Fields, Job, JobId, Kind, KindVisitor, Record,
-    RecordId, RecordRef, Records, Scalar, ScalarRef, Statement, Struck,
+    Conflict, CrewMember, DeviceId, FieldRead, Job, JobId, Kind, Record, RecordId, RecordRef,
+    Records, Scalar, ScalarRef, Statement, Struck, TakeField,
 };
+use crate::sorted::{Keyed, Sorted};
 
 pub(super) const KEY_STRUCK: &str = "struck";
 pub(super) const PREFIX_TALLY: &str = "tally:";
@@ -31,7 +32,7 @@ impl Collections {
         let by_kind = Kind::ALL
             .iter()
             .filter_map(|kind| Some((*kind, object(kind.collection())?)))
-            .collect();
+            .keyed();
         Self {
             by_kind,
             crew: object(KEY_CREW),
@@ -43,14 +44,16 @@ impl Collections {
 pub(super) fn hydrate(doc: &Automerge, collections: &Collections, stamps: &Stamps) -> Job {
     let mut records = Records::default();
     for (kind, object) in &collections.by_kind {
-        records.with_kind(
-            *kind,
-            &mut ReadAll {
-                doc,
-                stamps,
-                object,
-            },
-        );
+        let list = records.list_mut(*kind);
+        for item in doc.map_range(object, ..) {
+            let ValueRef::Object(ObjType::Map) = item.value else {
+                continue;
+            };
+            if let Ok(id) = item.key.parse::<RecordId>() {
+                let at = item.id();
+                list.put(id, &mut |take| read_record(doc, stamps, &at, take));
+            }
+        }
     }
     let mut job = Job {
         id: None,
@@ -73,15 +76,16 @@ pub(super) fn rehydrate(
     let Some(object) = collections.by_kind.get(&at.kind) else {
         return false;
     };
-    let mut read = ReadOne {
-        doc,
-        stamps,
-        object,
-        id: &at.id,
-        found: false,
-    };
-    job.records.with_kind(at.kind, &mut read);
-    read.found
+    let list = job.records.list_mut(at.kind);
+    if let Ok(Some((Value::Object(ObjType::Map), object))) = doc.get(object, at.id.as_str()) {
+        list.put(at.id.clone(), &mut |take| {
+            read_record(doc, stamps, &object, take)
+        });
+        true
+    } else {
+        list.remove(&at.id);
+        false
+    }
 }
 
 /// The job that a document says it is of.
@@ -117,48 +121,14 @@ pub(super) fn read_root(doc: &Automerge, collections: &Collections, job: &mut Jo
     }
 }
 
-struct ReadAll<'a> {
-    doc: &'a Automerge,
-    stamps: &'a Stamps,
-    object: &'a ObjId,
-}
-
-impl KindVisitor for ReadAll<'_> {
-    fn visit<F: Fields>(&mut self, _: Kind, records: &mut BTreeMap<RecordId, Record<F>>) {
-        // The document gives keys in order, so the map is built in one go.
-        records.extend(self.doc.map_range(self.object, ..).filter_map(|item| {
-            let ValueRef::Object(ObjType::Map) = item.value else {
-                return None;
-            };
-            let id = item.key.parse::<RecordId>().ok()?;
-            Some((id, read_record(self.doc, self.stamps, &item.id())))
-        }));
-    }
-}
-
-struct ReadOne<'a> {
-    doc: &'a Automerge,
-    stamps: &'a Stamps,
-    object: &'a ObjId,
-    id: &'a RecordId,
-    found: bool,
-}
-
-impl KindVisitor for ReadOne<'_> {
-    fn visit<F: Fields>(&mut self, _: Kind, records: &mut BTreeMap<RecordId, Record<F>>) {
-        if let Ok(Some((Value::Object(ObjType::Map), object))) =
-            self.doc.get(self.object, self.id.as_str())
-        {
-            records.insert(self.id.clone(), read_record(self.doc, self.stamps, &object));
-            self.found = true;
-        } else {
-            records.remove(self.id);
-        }
-    }
-}
-
-fn read_record<F: Fields>(doc: &Automerge, stamps: &Stamps, object: &ObjId) -> Record<F> {
-    let mut record = Record::<F>::new(stamps.stamp(object));
+/// Reads one record; its fields are given to `take`.
+fn read_record(
+    doc: &Automerge,
+    stamps: &Stamps,
+    object: &ObjId,
+    take: TakeField<'_>,
+) -> Record<()> {
+    let mut record = Record::<()>::new(stamps.stamp(object));
     for item in doc.map_range(object, ..) {
         let key: &str = &item.key;
         let value = match &item.value {
@@ -198,7 +168,7 @@ fn read_record<F: Fields>(doc: &Automerge, stamps: &Stamps, object: &ObjId) -> R
             }
             continue;
         }
-        match value.map(|value| record.fields.read(key, value)) {
+        match value.map(|value| take(key, value)) {
             Some(FieldRead::Taken) => {}
             Some(FieldRead::Mistyped | FieldRead::Unknown) => record.unread.push(key.to_owned()),
             None if emptied => {}
@@ -227,7 +197,7 @@ fn read_conflict(doc: &Automerge, stamps: &Stamps, object: &ObjId, key: &str) ->
     if statements.iter().all(|statement| statement.value == first) {
         return None;
     }
-    statements.sort_by(|a, b| a.by.at.cmp(&b.by.at).then(a.by.device.cmp(&b.by.device)));
+    statements.order_by(|a, b| a.by.at.cmp(&b.by.at).then(a.by.device.cmp(&b.by.device)));
     Some(Conflict {
         field: key.to_owned(),
         statements,

@@ -12,6 +12,7 @@ use super::genesis::KEY_JOB;
 use super::hydrate::{Collections, PREFIX_TALLY};
 use super::{Author, Refusal};
 use crate::job::RecordId;
+use crate::sorted::Keyed;
 
 /// An operation's name: its number and author.
 type OpName = (u64, Vec<u8>);
@@ -113,7 +114,7 @@ struct Shape {
 impl Shape {
     fn of(collections: &Collections) -> Self {
         Self {
-            collections: collections.by_kind.values().filter_map(name_of).collect(),
+            collections: collections.by_kind.values().filter_map(name_of).keyed(),
             crew: collections.crew.as_ref().and_then(name_of),
         }
     }

@@ -3,6 +3,7 @@
 use super::roof_plan::{PlaneNote, RoofDrawing, roof_plan};
 use crate::job::{EdgeKind, Job, Kind, Pitch, RecordId, RecordRef, Slope};
 use crate::review::measurement::{SolvedRoof, SolvedSlope};
+use crate::sorted::Keyed;
 use crate::trade::roof::{self, PlanError, Roof, RoofPlan, RoofPlane};
 use crate::trade::wind;
 
@@ -60,7 +61,7 @@ pub fn planned_roof(job: &Job) -> Result<Option<PlannedRoof>, PlanError> {
         .filter_map(|total| Some((edge_kind(total.kind)?, total.length)));
     let solved = SolvedRoof {
         slopes: slopes.collect(),
-        edges_ft: edges.filter(|(_, feet)| *feet > 0.0).collect(),
+        edges_ft: edges.filter(|(_, feet)| *feet > 0.0).keyed(),
     };
     Ok(Some(PlannedRoof {
         svg: roof_plan(&roof, &drawing),

@@ -1,6 +1,6 @@
 //! How a struct of optional fields becomes the keys of one record in the document.
 
-use super::{Scalar, ScalarRef};
+use super::{AnyFields, Scalar, ScalarRef};
 
 /// What became of one key that was read.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -27,6 +27,24 @@ pub trait Fields: Default + Clone + PartialEq {
     fn words(&self, key: &str) -> Option<String>;
     /// A stored value of one field as a person reads it.
     fn value_in_words(key: &str, value: ScalarRef<'_>) -> Option<String>;
+}
+
+/// The fields of a record of some kind, without a word on which.
+pub trait FieldList {
+    /// Calls `put` for each field that has a value.
+    fn each_field(&self, put: &mut dyn FnMut(&'static str, Scalar));
+    /// A copy with its kind.
+    fn to_any(&self) -> AnyFields;
+}
+
+impl<F: Fields + Into<AnyFields>> FieldList for F {
+    fn each_field(&self, put: &mut dyn FnMut(&'static str, Scalar)) {
+        self.each(put);
+    }
+
+    fn to_any(&self) -> AnyFields {
+        self.clone().into()
+    }
 }
 
 macro_rules! record {

@@ -127,6 +127,11 @@ macro_rules! kinds {
                 match kind { $( Kind::$variant => visitor.visit(kind, &mut self.$many) ),* }
             }
 
+            /// The records of one kind, to be filled.
+            pub fn list_mut(&mut self, kind: Kind) -> &mut dyn RecordList {
+                match kind { $( Kind::$variant => &mut self.$many ),* }
+            }
+
             /// What all records have in common, for one record.
             pub fn header(&self, at: &RecordRef) -> Option<RecordHeader<'_>> {
                 match at.kind { $( Kind::$variant => self.$many.get(&at.id).map(Record::header) ),* }
@@ -134,10 +139,18 @@ macro_rules! kinds {
 
             /// The headers of all records, by kind and id.
             pub fn headers(&self) -> impl Iterator<Item = (RecordRef, RecordHeader<'_>)> {
-                std::iter::empty()
-                    $( .chain(self.$many.iter().map(|(id, record)| {
-                        (RecordRef::new(Kind::$variant, id.clone()), record.header())
-                    })) )*
+                let mut all = Vec::new();
+                for kind in Kind::ALL {
+                    self.each_of(*kind, &mut |id, header, _| {
+                        all.push((RecordRef::new(*kind, id.clone()), header));
+                    });
+                }
+                all.into_iter()
+            }
+
+            /// Calls `see` for each record of one kind, by id.
+            pub fn each_of<'a>(&'a self, kind: Kind, see: SeeRecord<'a, '_>) {
+                match kind { $( Kind::$variant => each(&self.$many, see) ),* }
             }
 
             /// The fields of one record.
@@ -156,6 +169,45 @@ macro_rules! kinds {
             }
         }
     };
+}
+
+/// Takes the fields of one record, key by key.
+pub type TakeField<'a> = &'a mut dyn FnMut(&str, ScalarRef<'_>) -> FieldRead;
+
+/// The records of one kind, without a word on which: what fills them is there once for all kinds.
+pub trait RecordList {
+    /// Puts a record there, or in the place of the one with this id. `read` gives the fields to
+    /// what it is called with, and returns the rest of the record.
+    fn put(&mut self, id: RecordId, read: &mut dyn FnMut(TakeField<'_>) -> Record<()>);
+    /// Takes a record away.
+    fn remove(&mut self, id: &RecordId);
+}
+
+impl<F: Fields> RecordList for BTreeMap<RecordId, Record<F>> {
+    fn put(&mut self, id: RecordId, read: &mut dyn FnMut(TakeField<'_>) -> Record<()>) {
+        let mut fields = F::default();
+        let record = read(&mut |key, value| fields.read(key, value));
+        self.insert(id, record.with(fields));
+    }
+
+    fn remove(&mut self, id: &RecordId) {
+        // Nothing is ever deleted, so this is rare: made anew, as taking out of a tree is a
+        // thousand lines of machine code for each kind.
+        let all = std::mem::take(self);
+        self.extend(all.into_iter().filter(|(known, _)| known != id));
+    }
+}
+
+/// What is done with one record of any kind.
+pub type SeeRecord<'a, 'b> = &'b mut dyn FnMut(&'a RecordId, RecordHeader<'a>, &'a dyn FieldList);
+
+fn each<'a, F: Fields + Into<AnyFields>>(
+    records: &'a BTreeMap<RecordId, Record<F>>,
+    see: SeeRecord<'a, '_>,
+) {
+    for (id, record) in records {
+        see(id, record.header(), &record.fields);
+    }
 }
 
 kinds! {

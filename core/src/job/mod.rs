@@ -12,6 +12,7 @@ mod model;
 mod place;
 mod records;
 mod scalar;
+mod scalar_read;
 mod units;
 mod vocabulary;
 
@@ -19,7 +20,7 @@ pub use blob::*;
 pub use capture::*;
 pub(crate) use capture::{check_seal, seal};
 pub use certificate::*;
-pub use fields::{FieldRead, Fields};
+pub use fields::{FieldList, FieldRead, Fields};
 pub use id::*;
 pub use kinds::*;
 pub use model::*;

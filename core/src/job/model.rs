@@ -90,14 +90,20 @@ impl<F> Record<F> {
 
     /// All hits counted; `None` where nobody counted.
     pub fn hits(&self) -> Option<u32> {
-        if self.tally.is_empty() {
-            return None;
+        self.header().hits()
+    }
+
+    /// The same record with other fields.
+    pub fn with<G>(self, fields: G) -> Record<G> {
+        Record {
+            made: self.made,
+            struck: self.struck,
+            tally: self.tally,
+            shows: self.shows,
+            conflicts: self.conflicts,
+            unread: self.unread,
+            fields,
         }
-        Some(
-            self.tally
-                .values()
-                .fold(0u32, |sum, n| sum.saturating_add(*n)),
-        )
     }
 
     /// What all records have in common.
@@ -108,6 +114,7 @@ impl<F> Record<F> {
             tally: &self.tally,
             conflicts: &self.conflicts,
             unread: &self.unread,
+            shows: &self.shows,
         }
     }
 }
@@ -132,6 +139,19 @@ pub struct RecordHeader<'a> {
     pub conflicts: &'a [Conflict],
     /// Keys this version cannot read.
     pub unread: &'a [String],
+    /// For a photo: the records it shows.
+    pub shows: &'a [RecordRef],
+}
+
+impl RecordHeader<'_> {
+    /// All hits counted; `None` where nobody counted.
+    pub fn hits(&self) -> Option<u32> {
+        if self.tally.is_empty() {
+            return None;
+        }
+        let counts = self.tally.values();
+        Some(counts.fold(0u32, |sum, n| sum.saturating_add(*n)))
+    }
 }
 
 /// A person with a device on this job.

@@ -1,11 +1,11 @@
 //! The values a field may hold in the document, and how a type becomes one.
 
-use serde::{Deserialize, Serialize};
+use serde::Serialize;
 
 use super::{JobId, PhotoHash, RecordId, hex};
 
 /// One value as the document stores it.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
 #[serde(untagged)]
 pub enum Scalar {
     /// Yes or no.

@@ -3,7 +3,7 @@
 use rusqlite::{OptionalExtension, params};
 
 use super::rows::ReadRows;
-use super::{Journal, JournalError, Trouble, checksum};
+use super::{Journal, JournalError, Trouble, checksum, model};
 use crate::document::{Document, DocumentError, Table};
 use crate::job::{Job, JobId};
 use crate::limits;
@@ -96,8 +96,8 @@ impl Journal {
 
     /// Writes the read model alone.
     pub fn save_model(&self, job: JobId, document: &Document) -> Result<(), JournalError> {
-        let packed = rmp_serde::to_vec_named(document.job())
-            .map_err(|error| JournalError::Value(error.to_string()))?;
+        let packed =
+            model::write(document.job()).map_err(|error| JournalError::Value(error.to_string()))?;
         let data = pack(&packed)?;
         let digest = table_digest(&document.table());
         let sum = checksum(&[job.as_bytes(), &digest, &data]);
@@ -129,7 +129,7 @@ impl Journal {
         if !good {
             return Ok(None);
         }
-        Ok(unpack(&data).and_then(|bytes| rmp_serde::from_slice(&bytes).ok()))
+        Ok(unpack(&data).and_then(|bytes| model::read(&bytes)))
     }
 
     /// Bytes that the snapshot takes on disk; 0 where there is none.

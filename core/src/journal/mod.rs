@@ -5,6 +5,7 @@
 //! nothing of peers' trust or of pictures.
 
 mod cache;
+mod model;
 mod peers;
 mod rows;
 mod schema;

@@ -15,6 +15,7 @@ use crate::packet::{
 };
 use crate::photo::{PhotoStore, walk_order};
 use crate::review::Facts;
+use crate::sorted::{Keyed, Sorted};
 use crate::sync::bundle;
 
 /// All that a job's packets are made from, as of one moment. The notebook can be used while one is
@@ -150,7 +151,7 @@ impl Notebook {
         let deeds = self.history(job)?;
         let signatures = self.journal.signatures(job)?;
         let mut devices: Vec<DeviceId> = deeds.iter().map(|deed| deed.by.device).collect();
-        devices.sort();
+        devices.order();
         devices.dedup();
         let mut certificates = Vec::new();
         for device in devices {
@@ -176,7 +177,7 @@ impl Notebook {
         let hydrated = self.job(job)?.clone();
         let captures: BTreeMap<RecordId, Capture> = captures(&hydrated)
             .map(|(id, capture)| (id.clone(), capture))
-            .collect();
+            .keyed();
         let mut facts = Facts::of_record(&hydrated, now);
         for (id, capture) in &captures {
             let here = self

@@ -14,6 +14,7 @@ use crate::job::{
 };
 use crate::journal::JournalError;
 use crate::photo::PhotoWarning;
+use crate::sorted::Keyed;
 
 /// What the crew says of a photo when it is added.
 #[derive(Clone, Debug, Default, PartialEq, serde::Serialize, serde::Deserialize)]
@@ -130,7 +131,7 @@ impl Notebook {
         let changes = open.document.changes();
         if open.files.as_ref().is_none_or(|(at, _)| *at != changes) {
             let hydrated = open.document.job();
-            let mut known: BTreeMap<&RecordId, Capture> = captures(hydrated).collect();
+            let mut known: BTreeMap<&RecordId, Capture> = captures(hydrated).keyed();
             let mut files = Vec::with_capacity(known.len());
             for id in crate::photo::walk_order(hydrated) {
                 files.extend(

@@ -8,6 +8,7 @@ use super::Selection;
 use super::when::utc;
 use crate::document::Deed;
 use crate::job::{DeviceId, Job, SignedCertificate, hex};
+use crate::sorted::Keyed;
 
 /// One thing a person did, with the signature of the device it was done on.
 #[derive(Clone, Debug, PartialEq)]
@@ -93,7 +94,7 @@ pub(super) fn certificates(custody: &Custody) -> BTreeMap<DeviceId, CertificateF
             };
             Some((certificate.device, file))
         })
-        .collect()
+        .keyed()
 }
 
 /// What `custody.json` of a packet says: the archive all of it, the shared one the entries of

@@ -10,6 +10,7 @@ use super::without_place::{Derived, stripped};
 use super::{PacketError, PacketInput, Progress, Selection};
 use crate::job::*;
 use crate::limits;
+use crate::sorted::Keyed;
 
 /// A photo with its place in the bag.
 pub(super) struct PlacedPhoto<'a> {
@@ -211,5 +212,5 @@ fn name(selection: &Selection<'_>, shown: &Shown<'_>) -> String {
 pub(super) fn by_record<'p, 'a>(
     photos: &'p [PlacedPhoto<'a>],
 ) -> BTreeMap<&'p RecordId, &'p PlacedPhoto<'a>> {
-    photos.iter().map(|photo| (photo.shown.id, photo)).collect()
+    photos.iter().map(|photo| (photo.shown.id, photo)).keyed()
 }

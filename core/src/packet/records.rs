@@ -5,6 +5,7 @@ use serde::Serialize;
 
 use super::when::utc;
 use crate::job::{Job, Kind, RecordRef};
+use crate::sorted::Keyed;
 
 #[derive(Serialize)]
 struct RecordInWords {
@@ -41,7 +42,7 @@ pub(super) fn records_in_words(job: &Job) -> Result<Vec<u8>, serde_json::Error> 
                 .keys()
                 .iter()
                 .filter_map(|key| Some((*key, job.records.words(&at, key)?)))
-                .collect(),
+                .keyed(),
             record: at.to_string(),
         })
         .collect();

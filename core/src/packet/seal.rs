@@ -11,6 +11,7 @@ use ed25519_dalek::{Signature, Signer, SigningKey, VerifyingKey};
 
 use super::bag::Sums;
 use crate::job::{Certificate, DeviceId, SignedCertificate, hex, unhex};
+use crate::sorted::Sorted;
 
 pub(super) const SEAL: &str = "seal.txt";
 pub(super) const SEAL_SIGNATURE: &str = "seal.sig";
@@ -50,7 +51,7 @@ impl Held {
     /// Of the hashes of changes, hexadecimal.
     pub(super) fn of<'a>(hashes: impl IntoIterator<Item = &'a str>) -> Self {
         let mut hashes: Vec<&str> = hashes.into_iter().collect();
-        hashes.sort_unstable();
+        hashes.order();
         let mut hasher = blake3::Hasher::new();
         for hash in &hashes {
             hasher.update(hash.as_bytes());

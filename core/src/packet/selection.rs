@@ -16,6 +16,7 @@ use super::{Choices, PacketKind};
 use crate::job::*;
 use crate::review::findings_list::{FindingsList, findings_list};
 use crate::review::{Reader, office_only_finding, office_only_note, office_only_photo};
+use crate::sorted::{Keyed, Sorted};
 
 /// A photo that a packet shows.
 pub(super) struct Shown<'a> {
@@ -46,7 +47,7 @@ impl<'a> Selection<'a> {
             .rev()
             .enumerate()
             .map(|(i, id)| (id, order.len() - i))
-            .collect();
+            .keyed();
         let mut photos: Vec<Shown<'a>> = job
             .records
             .photos
@@ -64,7 +65,7 @@ impl<'a> Selection<'a> {
                 }
             })
             .collect();
-        photos.sort_by_key(|shown| {
+        photos.order_by_key(|shown| {
             let time = shown
                 .capture
                 .as_ref()
@@ -184,7 +185,7 @@ impl<'a> Selection<'a> {
             .iter()
             .filter(|(id, _)| self.shows_record(&RecordRef::new(Kind::Finding, (*id).clone())))
             .map(|(_, finding)| finding.made.device);
-        photos.chain(findings).collect()
+        photos.chain(findings).keyed()
     }
 
     fn shows_photo(&self, photo: &Record<Photo>) -> bool {

@@ -1,6 +1,8 @@
 //! Checks a packet without the program that wrote it having to be trusted: structure, every hash,
 //! and the signatures of captures and custody. Each failure names its file and its reason.
 
+use crate::sorted::Sorted;
+
 mod reports;
 mod rework;
 mod seal;
@@ -68,7 +70,7 @@ pub fn verify(folder: &Path, office: Option<&VerifyingKey>) -> Report {
     structure::check(folder, &mut report, &mut sums);
     signatures::check(folder, office, &mut report, &sums);
     reports::check(folder, &mut report, &sums);
-    report.failures.sort();
+    report.failures.order();
     report.failures.dedup();
     report
 }

@@ -1,6 +1,8 @@
 //! A bag as one file: a zip that is written as it is read, in an order and with times that follow
 //! from the bag alone.
 
+use crate::sorted::Sorted;
+
 use std::fs::{self, File};
 use std::io::{self, BufReader, BufWriter, Write};
 use std::path::Path;
@@ -43,7 +45,7 @@ fn write(
 ) -> Result<(), PacketError> {
     let mut files = Vec::new();
     list(folder, "", &mut files).map_err(|cause| file_error(folder, cause))?;
-    files.sort();
+    files.order();
     let failed = |cause: io::Error| file_error(part, cause);
     let out = BufWriter::new(File::create(part).map_err(failed)?);
     let mut zip = ZipWriter::new(out);

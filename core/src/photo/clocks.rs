@@ -7,6 +7,7 @@ use serde::{Deserialize, Serialize};
 use super::roll::{RollOptions, RollPhoto, RollVisit};
 use super::split::{sequence, within};
 use crate::job::{CapturePlace, Millis};
+use crate::sorted::Sorted;
 
 /// How far a camera may stray from the satellites, minutes: their time stands still while a
 /// phone has no view of the sky. Common practice, no source.
@@ -54,7 +55,7 @@ pub(super) fn doubts(visits: &[RollVisit], options: &RollOptions) -> Vec<ClockDo
     let mut doubts = satellites(visits);
     doubts.extend(steps_back(visits));
     doubts.extend(hours_apart(visits, options));
-    doubts.sort();
+    doubts.order();
     doubts.dedup();
     doubts
 }
@@ -86,7 +87,7 @@ fn satellites(visits: &[RollVisit]) -> Vec<ClockDoubt> {
     ahead
         .into_iter()
         .filter_map(|(camera, mut all)| {
-            all.sort_unstable();
+            all.order();
             let ahead_min = *all.get(all.len() / 2)?;
             (ahead_min.abs() > STRAY_MIN).then_some(ClockDoubt::Satellites { camera, ahead_min })
         })

@@ -3,6 +3,7 @@
 //! These are signals for a person to look again, never verdicts, and nothing is dropped for them.
 
 use crate::job::Capture;
+use crate::sorted::Sorted;
 
 /// A photo counts as likely blurred below this share of its sisters' median sharpness.
 /// Common practice, no source.
@@ -49,7 +50,7 @@ pub fn likely_blurred(sisters: &[&Capture]) -> Vec<Blurred> {
         .filter_map(|(index, capture)| Some((index, capture.usability?.sharpness)))
         .collect();
     let mut sorted: Vec<f64> = known.iter().map(|(_, sharpness)| *sharpness).collect();
-    sorted.sort_by(f64::total_cmp);
+    sorted.order_by(f64::total_cmp);
     if sorted.len() <= FEWEST_SISTERS {
         return Vec::new();
     }
@@ -106,7 +107,7 @@ pub fn near_duplicates(captures: &[&Capture]) -> Vec<NearPair> {
             }
         }
     }
-    pairs.sort_unstable();
+    pairs.order();
     pairs
 }
 

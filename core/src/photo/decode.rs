@@ -4,9 +4,10 @@
 use std::io::{Cursor, Read};
 use std::panic::{AssertUnwindSafe, catch_unwind};
 
+use image::codecs::png::PngDecoder;
 use image::imageops::FilterType;
 use image::metadata::Orientation;
-use image::{DynamicImage, GrayImage, ImageFormat, ImageReader, RgbImage};
+use image::{DynamicImage, GrayImage, ImageDecoder, RgbImage};
 
 use super::PhotoWarning;
 use super::eighth::eighth;
@@ -137,9 +138,13 @@ fn png(data: &[u8]) -> Result<DynamicImage, PhotoWarning> {
     bounds.max_alloc = Some(limits::DECODE_BYTES);
     bounds.max_image_width = Some(limits::PICTURE_SIDE);
     bounds.max_image_height = Some(limits::PICTURE_SIDE);
-    let mut reader = ImageReader::with_format(Cursor::new(data), ImageFormat::Png);
-    reader.limits(bounds);
-    reader.decode().map_err(|error| match error {
+    // By its own decoder: a reader of any format would bring the library's for JPEG in as well.
+    let decoded = PngDecoder::with_limits(Cursor::new(data), bounds.clone()).and_then(|mut png| {
+        bounds.reserve(png.total_bytes())?;
+        png.set_limits(bounds)?;
+        DynamicImage::from_decoder(png)
+    });
+    decoded.map_err(|error| match error {
         image::ImageError::IoError(cause) if cause.kind() == std::io::ErrorKind::UnexpectedEof => {
             PhotoWarning::Truncated
         }

@@ -13,6 +13,7 @@ use super::{PhotoError, PhotoWarning, Taken, look};
 use crate::env::Env;
 use crate::job::{Capture, DeviceId, Millis, PhotoHash};
 use crate::limits;
+use crate::sorted::Sorted;
 
 /// How a camera roll is cut into visits. Both figures are common practice, no source.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -135,14 +136,14 @@ pub fn read_roll(
         progress(index + 1, files.len());
     }
     let mut roll = roll_of(looked, options);
-    refused.sort_by(|a, b| a.path.cmp(&b.path));
+    refused.order_by(|a, b| a.path.cmp(&b.path));
     roll.refused = refused;
     Ok(roll)
 }
 
 /// Cuts photos that were looked at into visits; the order of the input does not matter.
 pub(super) fn roll_of(mut looked: Vec<(String, Taken)>, options: &RollOptions) -> Roll {
-    looked.sort_by(|a, b| a.0.cmp(&b.0));
+    looked.order_by(|a, b| a.0.cmp(&b.0));
     let mut first_names: BTreeMap<PhotoHash, String> = BTreeMap::new();
     let mut dropped = Vec::new();
     let mut photos = Vec::new();
@@ -226,7 +227,7 @@ fn files_below(folder: &Path, most: usize) -> Result<Files, PhotoError> {
             }
         }
     }
-    files.sort();
+    files.order();
     Ok((files, refused))
 }
 

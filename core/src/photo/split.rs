@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use super::roll::{PlacedBy, RollOptions, RollPhoto, RollVisit};
 use crate::job::{CapturePlace, Millis};
+use crate::sorted::Sorted;
 
 /// The mean radius of the earth in metres. Source: IUGG, mean radius R1.
 const EARTH_RADIUS_M: f64 = 6_371_008.8;
@@ -34,7 +35,7 @@ pub(super) struct Split {
 pub(super) fn split(photos: Vec<RollPhoto>, options: &RollOptions) -> Split {
     let (mut timed, untimed): (Vec<_>, Vec<_>) =
         photos.into_iter().partition(|photo| photo.time.is_some());
-    timed.sort_by(|a, b| (a.time, &a.path).cmp(&(b.time, &b.path)));
+    timed.order_by(|a, b| (a.time, &a.path).cmp(&(b.time, &b.path)));
     let mut open: Vec<OpenVisit> = Vec::new();
     for photo in timed {
         let time = photo.time.unwrap_or_default();
@@ -45,7 +46,7 @@ pub(super) fn split(photos: Vec<RollPhoto>, options: &RollOptions) -> Split {
     }
     let mut visits: Vec<RollVisit> = open.into_iter().map(OpenVisit::close).collect();
     let unsure = place_by_name(&mut visits, untimed);
-    visits.sort_by(|a, b| {
+    visits.order_by(|a, b| {
         let path = |visit: &RollVisit| visit.photos.first().map(|photo| photo.path.clone());
         (a.first, a.last, path(a)).cmp(&(b.first, b.last, path(b)))
     });
@@ -179,12 +180,12 @@ fn place_by_name(visits: &mut [RollVisit], untimed: Vec<RollPhoto>) -> Vec<RollP
         }
     }
     for (visit, _) in visits.iter_mut().zip(touched).filter(|(_, t)| *t) {
-        visit.photos.sort_by(|a, b| {
+        visit.photos.order_by(|a, b| {
             let key = |photo: &RollPhoto| (photo.time, photo.placed_by, sequence(&photo.path));
             (key(a), &a.path).cmp(&(key(b), &b.path))
         });
     }
-    unsure.sort_by(|a, b| a.path.cmp(&b.path));
+    unsure.order_by(|a, b| a.path.cmp(&b.path));
     unsure
 }
 

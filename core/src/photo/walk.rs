@@ -11,6 +11,7 @@ use crate::job::{
     Finding, Job, Kind, Millis, Photo, PhotoHash, PhotoRole, Place, Record, RecordId, RecordRef,
     Side, SignedCapture,
 };
+use crate::sorted::{Keyed, Sorted};
 
 /// All photos of a job that were not struck, in walk order.
 pub fn walk_order(job: &Job) -> Vec<RecordId> {
@@ -28,7 +29,7 @@ pub fn walk_order_of<'a>(
         .filter_map(|id| job.records.photos.get_key_value(id))
         .filter(|(_, photo)| photo.stands())
         .map(|(id, photo)| (id, Shot::new(job, photo)))
-        .collect();
+        .keyed();
     let opening = opening_photo(&photos);
     let groups = groups(job, &photos);
     let mut keyed: Vec<(Key<'_>, &RecordId)> = photos
@@ -41,7 +42,7 @@ pub fn walk_order_of<'a>(
             (key, *id)
         })
         .collect();
-    keyed.sort_unstable();
+    keyed.order();
     keyed.into_iter().map(|(_, id)| id.clone()).collect()
 }
 

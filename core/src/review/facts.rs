@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use super::view::capture_of;
 use crate::job::{Capture, Job, Millis, RecordId};
 use crate::photo::{is_dark, likely_blurred};
+use crate::sorted::Keyed;
 use crate::trade::geo::Position;
 
 /// What the check must know and the document does not say. What is left empty is not judged.
@@ -25,7 +26,7 @@ impl Facts {
             .photos
             .iter()
             .filter_map(|(id, photo)| Some((id.clone(), capture_of(photo)?)))
-            .collect();
+            .keyed();
         let weak = weaknesses(job, &captures);
         let photos = captures.iter().map(|(id, capture)| {
             let facts = PhotoFacts {
@@ -37,7 +38,7 @@ impl Facts {
         });
         Self {
             now,
-            photos: photos.collect(),
+            photos: photos.keyed(),
         }
     }
 }

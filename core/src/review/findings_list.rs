@@ -7,6 +7,7 @@ use serde::Serialize;
 use super::view::View;
 use super::{Facts, Reader, State, office_only_finding, order::places_in_walk_order, side_of};
 use crate::job::*;
+use crate::sorted::Sorted;
 
 /// How many of what, for one place or the whole house. Struck findings are not counted.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
@@ -183,7 +184,7 @@ fn findings_by_place(view: &View<'_>, reader: Reader) -> BTreeMap<Option<Place>,
             .showing(&at)
             .map(|shot| (role_rank(shot.photo.role), shot.time(), shot.id.clone()))
             .collect();
-        photos.sort();
+        photos.order();
         by_place
             .entry(record.place.clone())
             .or_default()
@@ -202,7 +203,7 @@ fn findings_by_place(view: &View<'_>, reader: Reader) -> BTreeMap<Option<Place>,
             });
     }
     for rows in by_place.values_mut() {
-        rows.sort_by(|a, b| position(a).cmp(&position(b)));
+        rows.order_by(|a, b| position(a).cmp(&position(b)));
     }
     by_place
 }
@@ -242,7 +243,7 @@ fn parts_by_place(job: &Job, reader: Reader) -> BTreeMap<Option<Place>, Vec<Part
             });
     }
     for rows in by_place.values_mut() {
-        rows.sort_by(|a, b| (a.part.component, &a.id).cmp(&(b.part.component, &b.id)));
+        rows.order_by(|a, b| (a.part.component, &a.id).cmp(&(b.part.component, &b.id)));
     }
     by_place
 }

@@ -4,6 +4,7 @@ use super::rules::RULES;
 use super::view::View;
 use super::{Facts, OpenPoint};
 use crate::job::Job;
+use crate::sorted::Sorted;
 
 /// Every open point, the urgent ones first, then in the order of the table of rules. The same job
 /// and facts give the same points.
@@ -13,6 +14,6 @@ pub fn check(job: &Job, facts: &Facts) -> Vec<OpenPoint> {
     for rule in RULES {
         rule.look(&view, &mut points);
     }
-    points.sort_by_key(|point| point.urgency);
+    points.order_by_key(|point| point.urgency);
     points
 }

@@ -8,6 +8,7 @@ use super::measurement::{ReportRow, measurement_check, report_rows, same_name};
 use super::requirements::{Stated, requirements, roof_slopes};
 use super::view::{View, standing};
 use crate::job::*;
+use crate::sorted::Sorted;
 use crate::trade::code::CodeRule;
 use crate::trade::materials::{CoverageKey, Entered, MaterialInputs, RoofArea, RoofEdge, Waste};
 
@@ -60,7 +61,7 @@ pub fn job_quantities(job: &Job, choices: &MaterialChoices) -> JobQuantities {
     let places = slopes(&view, &rows, choices, &mut inputs, &mut from);
     edges(&view, &rows, &places, &mut inputs, &mut from);
     counts(&view, &mut inputs, &mut from);
-    from.sort();
+    from.order();
     from.dedup();
     JobQuantities { inputs, from }
 }

@@ -3,6 +3,7 @@
 use serde::Serialize;
 
 use crate::job::{Answer, Job, Kind, Millis, Place, Question, Record, RecordId, RecordRef};
+use crate::sorted::Sorted;
 
 /// A question of the office.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
@@ -46,7 +47,7 @@ pub fn questions(job: &Job) -> Vec<Asked> {
     let mut asked: Vec<Asked> = standing
         .map(|(id, question)| one(job, id, question))
         .collect();
-    asked.sort_by_key(|asked| (!asked.answers.is_empty(), asked.at));
+    asked.order_by_key(|asked| (!asked.answers.is_empty(), asked.at));
     asked
 }
 

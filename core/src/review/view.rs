@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use super::{Facts, State, side_of};
 use crate::job::*;
+use crate::sorted::Sorted;
 
 /// A standing photo with its capture.
 pub(crate) struct Shot<'a> {
@@ -52,7 +53,7 @@ impl<'a> View<'a> {
                 capture: capture_of(photo),
             })
             .collect();
-        shots.sort_by_key(|shot| (shot.time(), shot.id));
+        shots.order_by_key(|shot| (shot.time(), shot.id));
         let mut by_shown: BTreeMap<&RecordRef, Vec<usize>> = BTreeMap::new();
         let mut by_place: BTreeMap<&Place, Vec<usize>> = BTreeMap::new();
         for (index, shot) in shots.iter().enumerate() {

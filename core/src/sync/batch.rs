@@ -13,6 +13,7 @@ use super::message::{BatchPart, pack, unpack};
 use crate::document::{Author, ChangeRow, Refusal};
 use crate::job::{DeviceId, JobId, SignedCertificate};
 use crate::limits;
+use crate::sorted::{Keyed, Sorted};
 
 /// Dense enough for a phone's link, quick enough for its battery.
 const LEVEL: i32 = 6;
@@ -76,7 +77,7 @@ pub(crate) fn pack_batch(
         .into_values()
         .map(|(index, signature)| (index, ByteArray::new(signature)))
         .collect();
-    signatures.sort_unstable_by_key(|(index, _)| *index);
+    signatures.order_by_key(|(index, _)| *index);
     let certificates = certificates
         .into_iter()
         .map(|certificate| {
@@ -154,7 +155,7 @@ pub(crate) fn unpack_batch(bytes: &[u8]) -> Result<Batch, Refusal> {
         next = index.saturating_add(1);
     }
     check_shape(&rows)?;
-    let authors: BTreeSet<DeviceId> = rows.iter().map(|row| row.author.device).collect();
+    let authors: BTreeSet<DeviceId> = rows.iter().map(|row| row.author.device).keyed();
     if body.certificates.len() > authors.len() {
         return Err(Refusal::Limit("a batch has too many certificates".into()));
     }

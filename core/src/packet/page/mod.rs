@@ -18,6 +18,7 @@ use super::when::utc_for_people;
 use super::{PacketInput, Selection, texts};
 use crate::job::*;
 use crate::review::{Counts, FindingsList};
+use crate::sorted::Keyed;
 
 /// What every part of the page needs.
 pub(super) struct Page<'a> {
@@ -60,12 +61,12 @@ pub(super) fn page(
         by_record: by_record(photos),
         listed: rows
             .map(|row| RecordRef::new(Kind::Finding, row.id.clone()))
-            .collect(),
+            .keyed(),
         places: list
             .groups
             .iter()
             .filter_map(|group| group.place.as_ref())
-            .collect(),
+            .keyed(),
     };
     let address = address(page.job);
     html! {
@@ -126,7 +127,7 @@ impl Page<'_> {
             .values()
             .filter(|visit| visit.stands())
             .filter_map(|visit| visit.day)
-            .collect();
+            .keyed();
         let days: Vec<String> = visits
             .iter()
             .map(|d| d.format("%-d %b %Y").to_string())
@@ -137,7 +138,7 @@ impl Page<'_> {
             .into_iter()
             .filter_map(|device| self.job.crew.get(&device))
             .map(|member| member.person.clone())
-            .collect();
+            .keyed();
         let people: Vec<String> = people.into_iter().collect();
         html! {
             dl.about {

@@ -11,6 +11,7 @@ use super::super::when::utc_for_people;
 use super::capital;
 use crate::job::RecordId;
 use crate::review::account::AccountLine;
+use crate::sorted::Keyed;
 
 struct ReaderPage<'a> {
     report: &'a FullReport,
@@ -25,7 +26,7 @@ pub(in crate::packet) fn reader_page(report: &FullReport, photos: &[PlacedPhoto<
     let by_record = pairs().map(|(entry, photo)| (photo.shown.id.as_str(), (entry, photo)));
     let page = ReaderPage {
         report,
-        photos: by_record.chain(by_name).collect(),
+        photos: by_record.chain(by_name).keyed(),
     };
     let head = &report.head;
     html! {

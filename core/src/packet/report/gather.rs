@@ -8,6 +8,7 @@ use crate::job::*;
 use crate::packet::photos::PlacedPhoto;
 use crate::packet::{PacketInput, PacketKind, Selection, texts};
 use crate::review::FindingsList;
+use crate::sorted::Keyed;
 
 /// What the entries are made from.
 pub(super) struct Gathering<'a> {
@@ -36,7 +37,7 @@ pub(in crate::packet) fn gather(
         selection,
         list,
         photos,
-        names: names.collect(),
+        names: names.keyed(),
     };
     let report = match selection.kind() {
         PacketKind::Shared => ReaderReport::InsurersPacket(Box::new(gathering.insurers())),
@@ -101,14 +102,14 @@ impl Gathering<'_> {
         let visited: BTreeSet<_> = visits
             .filter(|visit| visit.stands())
             .filter_map(|visit| visit.day)
-            .collect();
+            .keyed();
         let people: BTreeSet<String> = self
             .selection
             .devices()
             .into_iter()
             .filter_map(|device| self.job.crew.get(&device))
             .map(|member| member.person.clone())
-            .collect();
+            .keyed();
         Head {
             title: self.selection.kind().title(),
             company: self.input.company.to_owned(),

@@ -12,6 +12,7 @@ use crate::review::Reader;
 use crate::review::account::OwnersAccount;
 use crate::review::compare::{self, Comparison, Dispute};
 use crate::review::scope::{Basis, Scope, ScopeLine, scope};
+use crate::sorted::Keyed;
 
 impl Gathering<'_> {
     pub(super) fn scope_entries(&self) -> (Vec<ScopeEntry>, Vec<TotalEntry>, Vec<DisputeEntry>) {
@@ -95,7 +96,7 @@ impl Gathering<'_> {
 
     fn finding_numbers(&self) -> BTreeMap<&RecordId, u32> {
         let rows = self.list.groups.iter().flat_map(|group| &group.findings);
-        rows.map(|row| (&row.id, row.number)).collect()
+        rows.map(|row| (&row.id, row.number)).keyed()
     }
 
     fn scope_entry(

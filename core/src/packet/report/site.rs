@@ -11,6 +11,7 @@ use crate::review::account::{AccountLine, OwnersAccount, owners_account};
 use crate::review::production::{Certainty, ProductionSheet, SheetLine, production_sheet};
 use crate::review::requirements::{Stated, requirements};
 use crate::review::tear_off;
+use crate::sorted::Sorted;
 use crate::trade::code::{Standing, Status};
 
 impl Gathering<'_> {
@@ -56,7 +57,7 @@ impl Gathering<'_> {
 
     pub(super) fn storm_entries(&self) -> Vec<StormEntry> {
         let mut shown = self.shown(Kind::StormReport, &self.job.records.storm_reports);
-        shown.sort_by_key(|(at, report)| (report.at, at.clone()));
+        shown.order_by_key(|(at, report)| (report.at, at.clone()));
         let entries = shown.into_iter().map(|(_, report)| StormEntry {
             kind: words(&report.kind),
             at: report.at.map(Moment),

@@ -11,6 +11,7 @@ use super::super::report::SCHEMA;
 use super::Report;
 use super::structure::{printable, text};
 use crate::review::harmless;
+use crate::sorted::Keyed;
 
 const REPORT: &str = "data/report.json";
 const SCHEMA_FILE: &str = "data/report.schema.json";
@@ -146,7 +147,7 @@ fn check_photos(said: &Map<String, Value>, report: &mut Report, sums: &BTreeMap<
     let files = photos
         .iter()
         .filter_map(|photo| photo.get("file")?.as_str());
-    let named: BTreeSet<String> = files.map(|file| format!("data/{file}")).collect();
+    let named: BTreeSet<String> = files.map(|file| format!("data/{file}")).keyed();
     for file in &named {
         if !sums.contains_key(file) {
             report.fail(

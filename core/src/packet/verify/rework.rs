@@ -22,6 +22,7 @@ use super::structure::{printable, text};
 use crate::document::Document;
 use crate::job::{BlobKind, Job, RecordId, RecordRef};
 use crate::limits;
+use crate::sorted::Keyed;
 
 const DOCUMENT: &str = "data/job.automerge";
 const REPORT: &str = "data/report.json";
@@ -94,11 +95,11 @@ fn again(
         .iter()
         .filter(|photo| word(photo, "file").is_some())
         .filter_map(|photo| word(photo, "blake3"))
-        .collect();
+        .keyed();
     let lacking: BTreeMap<String, String> = photos
         .iter()
         .filter_map(|photo| Some((word(photo, "name")?, word(photo, "lacking")?)))
-        .collect();
+        .keyed();
     let (custody, none) = (Custody::default(), MemoryPhotos::default());
     // The order of the walk is the report's own: whoever made the bag chose it.
     let records = photos.iter().filter_map(|photo| {

@@ -17,6 +17,7 @@ use super::{Report, seal};
 use crate::document::{Document, check_change_signature};
 use crate::job::{Certificate, SignedCapture, SignedCertificate, hex, unhex};
 use crate::limits;
+use crate::sorted::Keyed;
 
 const CUSTODY: &str = "data/custody.json";
 
@@ -340,7 +341,7 @@ fn check_document(
         report.fail(CHANGES, "is not a list of changes");
         return;
     };
-    let listed: BTreeSet<String> = listed.into_iter().map(|change| change.hash).collect();
+    let listed: BTreeSet<String> = listed.into_iter().map(|change| change.hash).keyed();
     if listed != held {
         report.fail(CHANGES, "does not list the changes that the document holds");
     }
@@ -357,7 +358,7 @@ fn changes_of(path: &Path) -> Option<BTreeSet<String>> {
                 .history()
                 .into_iter()
                 .map(|deed| deed.change)
-                .collect(),
+                .keyed(),
         )
     }));
     read.ok().flatten()

@@ -4,6 +4,7 @@ use super::{AccountLine, AccountSignature, Teller};
 use crate::job::*;
 use crate::review::findings_list::FindingsList;
 use crate::review::view::standing;
+use crate::sorted::Sorted;
 
 /// Cautions for the owner (common practice, no source).
 pub const OWNER_CAUTIONS: &[&str] = &[
@@ -38,7 +39,7 @@ pub(super) fn days(job: &Job) -> Vec<String> {
     let mut days: Vec<String> = visits
         .filter_map(|visit| visit.day.map(|day| day.to_string()))
         .collect();
-    days.sort();
+    days.order();
     days.dedup();
     days
 }

@@ -8,6 +8,7 @@ use crate::job::*;
 use crate::photo::walk_order_of;
 use crate::review::scope::{Basis, ScopeLine};
 use crate::review::{Reader, office_only_finding, office_only_photo};
+use crate::sorted::Keyed;
 
 /// What some lines rest on.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize)]
@@ -54,7 +55,7 @@ pub(super) struct Witness<'a> {
 
 impl<'a> Witness<'a> {
     pub(super) fn new(job: &'a Job, lines: &[&ScopeLine], reader: Reader) -> Self {
-        let cited: BTreeSet<&RecordId> = lines.iter().flat_map(|line| &line.photos).collect();
+        let cited: BTreeSet<&RecordId> = lines.iter().flat_map(|line| &line.photos).keyed();
         let shown = |id: &&RecordId| {
             let photo = job.records.photos.get(*id);
             photo.is_some_and(|photo| reader == Reader::Office || !office_only_photo(photo))
@@ -63,7 +64,7 @@ impl<'a> Witness<'a> {
             .into_iter()
             .enumerate()
             .map(|(at, id)| (id, at))
-            .collect();
+            .keyed();
         Self { job, reader, walk }
     }
 

@@ -18,6 +18,7 @@ use super::{Certainty, SkippedRow};
 use crate::job::*;
 use crate::review::Reader;
 use crate::review::scope::{Item, LineKey, Scope, ScopeLine};
+use crate::sorted::{Keyed, Sorted};
 
 /// What the comparison is told beside the scopes.
 #[derive(Clone, Copy, Debug)]
@@ -158,7 +159,7 @@ pub fn compare(
         readings,
         notes,
     } = groups(job, &lines, &their.rows, other);
-    groups.sort_by_key(|group| {
+    groups.order_by_key(|group| {
         (
             group.lines.first().copied().unwrap_or(usize::MAX),
             group.rows.first().copied(),
@@ -185,7 +186,7 @@ pub fn compare(
         })
         .collect();
     let mut counts: BTreeMap<Outcome, u32> =
-        Outcome::ALL.iter().map(|outcome| (*outcome, 0)).collect();
+        Outcome::ALL.iter().map(|outcome| (*outcome, 0)).keyed();
     for entry in &entries {
         *counts.entry(entry.outcome).or_default() += 1;
     }
@@ -313,7 +314,7 @@ fn other_kind(
             }
         }
     }
-    found.sort();
+    found.order();
     found.dedup();
     found
 }

@@ -8,6 +8,7 @@ use super::table::{Amount, AmountStyle, BrokenRow, Table, TableRow, amount};
 use super::words::{tokens, unit_of};
 use crate::job::Unit;
 use crate::limits::{SCOPE_MONEY, SCOPE_QUANTITY};
+use crate::sorted::Sorted;
 
 /// Most words of a heading; a longer row by itself is a remark.
 const HEADING_WORDS: usize = 5;
@@ -121,7 +122,7 @@ pub fn read_rows(table: &Table, columns: &Columns) -> Result<TheirScope, Mapping
         reading.take(row);
     }
     let mut scope = reading.scope;
-    scope.broken.sort_by_key(|row| row.line);
+    scope.broken.order_by_key(|row| row.line);
     Ok(scope)
 }
 

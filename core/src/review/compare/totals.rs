@@ -12,6 +12,7 @@ use super::result::{Entry, Options};
 use super::rows::TheirRow;
 use crate::job::{Unit, WorkAction};
 use crate::review::scope::Item;
+use crate::sorted::Keyed;
 
 /// The sums of one item, work and unit on both sides.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -51,7 +52,7 @@ pub(super) fn item_totals(
     readings: &[Reading],
     rows: &[TheirRow],
 ) -> Vec<ItemTotal> {
-    let by_number: BTreeMap<u32, &Reading> = rows.iter().map(|row| row.row).zip(readings).collect();
+    let by_number: BTreeMap<u32, &Reading> = rows.iter().map(|row| row.row).zip(readings).keyed();
     let mut sums: BTreeMap<(Item, Option<WorkAction>, Unit), Sides> = BTreeMap::new();
     for entry in entries {
         for line in &entry.ours {

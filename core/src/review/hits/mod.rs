@@ -18,6 +18,7 @@ use serde::Serialize;
 use super::Reader;
 use super::view::View;
 use crate::job::*;
+use crate::sorted::Sorted;
 use crate::trade::pattern::{self, Pattern, Question, Stated, Stone};
 
 pub use places::{PartHits, PlaceHits};
@@ -97,7 +98,7 @@ pub fn hits(job: &Job, input: &HitsInput) -> Hits {
             None
         }
     };
-    left_out.sort();
+    left_out.order();
     left_out.dedup();
     Hits {
         places: places::places(&view, input.reader),

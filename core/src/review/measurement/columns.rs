@@ -1,5 +1,7 @@
 //! Which column of a table means what.
 
+use crate::sorted::Sorted;
+
 use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
@@ -83,7 +85,7 @@ impl Mapping {
             }
         }
         mapping.slope_may_be_the_pitch(heads);
-        mapping.uses.sort_by_key(|used| used.column);
+        mapping.uses.order_by_key(|used| used.column);
         let useful = [Column::Area, Column::Pitch, Column::Length];
         if useful.iter().any(|column| mapping.at.contains_key(column)) {
             return Ok(mapping);

@@ -1,5 +1,7 @@
 //! Reading a report's file into rows.
 
+use crate::sorted::Sorted;
+
 use std::collections::BTreeSet;
 
 use serde::Serialize;
@@ -61,7 +63,7 @@ pub fn read_report(bytes: &[u8], named: &Columns) -> Result<ReadReport, Measurem
             }),
         }
     }
-    broken.sort_by_key(|row| row.line);
+    broken.order_by_key(|row| row.line);
     Ok(ReadReport {
         columns: mapping.uses,
         heads: table.columns,

@@ -3,6 +3,7 @@
 use super::Gathered;
 use crate::job::*;
 use crate::review::view::{View, standing};
+use crate::sorted::Sorted;
 use crate::trade::code::{About, Input, SlopeInputs};
 
 /// Where a pitch comes from.
@@ -82,7 +83,7 @@ fn pitch_of(
             Some((rank, later, from, measure.pitch?))
         })
         .collect();
-    measures.sort();
+    measures.order();
     let best = measures.into_iter().next();
     let (rank, measured) = match best {
         Some((rank, _, from, pitch)) => (rank, Some((pitch, from))),
@@ -178,7 +179,7 @@ fn eave_length(
             Some((rank, std::cmp::Reverse(measure.length?), from))
         })
         .collect();
-    measures.sort();
+    measures.order();
     let (_, longest, from) = measures.into_iter().next()?;
     Some((longest.0, from))
 }

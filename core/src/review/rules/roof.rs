@@ -6,6 +6,7 @@ use super::super::view::{View, standing};
 use super::Raise;
 use crate::job::*;
 use crate::limits;
+use crate::sorted::Keyed;
 
 pub(super) fn slopes(view: &View<'_>, raise: &mut Raise<'_>) {
     if view.slopes().next().is_none() {
@@ -126,7 +127,7 @@ pub(super) fn test_square(view: &View<'_>, raise: &mut Raise<'_>) {
     let tested: BTreeSet<Side> = squares
         .iter()
         .filter_map(|(_, square)| view.side(square.slope.as_ref()))
-        .collect();
+        .keyed();
     let mut missing: BTreeSet<Side> = BTreeSet::new();
     for (at, slope) in view.slopes() {
         let here = squares.iter().any(|(_, s)| s.slope.as_ref() == Some(&at));

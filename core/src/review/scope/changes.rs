@@ -5,6 +5,7 @@ use super::line::{Earlier, LineChange, Orphan};
 use super::sheet::Order;
 use super::{Basis, Item, LineKey, Quantity, ScopeLine};
 use crate::job::*;
+use crate::sorted::Sorted;
 
 /// The lines after the changes, those left out, and changes without a line.
 pub(super) struct Changed {
@@ -18,7 +19,7 @@ pub(super) struct Changed {
 pub(super) fn apply(job: &Job, lines: Vec<ScopeLine>) -> Changed {
     let mut changes: Vec<(RecordRef, &Record<ScopeChange>)> =
         crate::review::view::standing(Kind::ScopeChange, &job.records.scope_changes).collect();
-    changes.sort_by_key(|(at, change)| (change.made.at, at.id.clone()));
+    changes.order_by_key(|(at, change)| (change.made.at, at.id.clone()));
     let mut all = lines;
     let mut orphaned = Vec::new();
     for (at, change) in changes {

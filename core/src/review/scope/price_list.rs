@@ -9,6 +9,7 @@ use serde::{Deserialize, Serialize};
 use super::Item;
 use crate::job::{Unit, WorkAction};
 use crate::limits;
+use crate::sorted::Sorted;
 
 /// Which columns mean what; names are compared without regard to capitals and outer spaces.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -262,7 +263,7 @@ fn drop_contradictions(list: &mut PriceList) {
         false
     });
     list.skipped.extend(skipped);
-    list.skipped.sort_by_key(|skipped| skipped.row);
+    list.skipped.order_by_key(|skipped| skipped.row);
 }
 
 #[cfg(test)]

@@ -7,6 +7,7 @@ use serde::Serialize;
 use super::price_list::{Price, PriceList};
 use super::{Basis, LineKey, Quantity, Scope, ScopeLine};
 use crate::job::Unit;
+use crate::sorted::Sorted;
 
 /// A line with its money.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -164,7 +165,7 @@ fn candidates<'a>(line: &ScopeLine, list: &'a PriceList) -> Vec<&'a Price> {
             fits.then_some((!by_words, price.action.is_none(), price))
         })
         .collect();
-    fit.sort_by_key(|(words, action, price)| (*words, *action, price.row));
+    fit.order_by_key(|(words, action, price)| (*words, *action, price.row));
     fit.into_iter().map(|(_, _, price)| price).collect()
 }
 

@@ -10,6 +10,7 @@ use super::ScopeInputs;
 use super::causes::{Outcome, outcome};
 use crate::job::*;
 use crate::review::view::View;
+use crate::sorted::Keyed;
 
 /// A slope to be replaced.
 pub(super) struct Plane<'a> {
@@ -42,7 +43,7 @@ impl<'a> Roof<'a> {
         let (under, found): (BTreeMap<_, _>, BTreeMap<_, _>) = found
             .into_iter()
             .partition(|(slope, findings)| is_under(view, inputs, slope, findings));
-        let mut chosen: BTreeSet<RecordId> = found.into_keys().collect();
+        let mut chosen: BTreeSet<RecordId> = found.into_keys().keyed();
         for group in &inputs.one_roof {
             add_group(view, group, &mut chosen);
         }
@@ -58,7 +59,7 @@ impl<'a> Roof<'a> {
                     .filter(|slope| slope.stands())?;
                 Some((id.clone(), plane(view, &id, slope, findings)))
             })
-            .collect();
+            .keyed();
         Self { planes, under }
     }
 

@@ -7,6 +7,7 @@ use super::{Basis, Item, LineKey, Quantity, ScopeInputs, ScopeLine, Withheld};
 use crate::job::*;
 use crate::review::view::View;
 use crate::review::{office_only_photo, places_in_walk_order};
+use crate::sorted::Keyed;
 
 /// One part of a line, as a rule finds it.
 #[derive(Clone, Debug)]
@@ -281,7 +282,7 @@ impl Order {
                 .into_iter()
                 .enumerate()
                 .map(|(i, place)| (place, i))
-                .collect(),
+                .keyed(),
         }
     }
 

@@ -11,6 +11,7 @@ use crate::job::{
     BlobKind, Certificate, CompanyId, JobId, PhotoHash, SignedCertificate, check_seal,
 };
 use crate::limits;
+use crate::sorted::Keyed;
 use crate::sync::Replica;
 use crate::sync::batch::unpack_batch;
 use crate::sync::frame::{FrameError, FrameReader, encode_stream};
@@ -237,7 +238,7 @@ impl Taker<'_> {
                     .replica
                     .wanted(files.job, piece.kind)
                     .map_err(Stop::Refused)?;
-                entry.insert(wanted.into_iter().map(|(hash, _)| hash).collect());
+                entry.insert(wanted.into_iter().map(|(hash, _)| hash).keyed());
             }
             let wanted = self.wanted.entry(key).or_default();
             let ends = piece.offset + piece.bytes.len() as u64 == piece.size;

@@ -10,6 +10,7 @@ use super::{BundleError, CONTEXT, Contents, Report};
 use crate::document::{Refusal, Table};
 use crate::job::{BlobKind, DeviceId, JobId, PhotoHash, SignedCertificate, seal};
 use crate::limits;
+use crate::sorted::Keyed;
 use crate::sync::Replica;
 use crate::sync::batch::{cut, pack_batch, parts};
 use crate::sync::frame::encode_stream;
@@ -151,7 +152,7 @@ impl<W: Write> Writer<'_, W> {
             }
             rows.truncate(count);
             advance(&mut held, &rows)?;
-            let authors: BTreeSet<DeviceId> = rows.iter().map(|row| row.author.device).collect();
+            let authors: BTreeSet<DeviceId> = rows.iter().map(|row| row.author.device).keyed();
             let unknown: Vec<DeviceId> = authors
                 .into_iter()
                 .filter(|device| self.certificates.insert(*device))

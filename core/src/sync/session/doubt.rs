@@ -8,6 +8,7 @@ use super::pull::KINDS;
 use crate::document::Refusal;
 use crate::job::{BlobKind, DeviceId, JobId, PhotoHash};
 use crate::limits;
+use crate::sorted::Keyed;
 use crate::sync::Replica;
 use crate::sync::event::Ending;
 use crate::sync::message::Lacks;
@@ -50,7 +51,7 @@ impl Doubt {
         let page = self.queue.pop_front();
         self.asked = page
             .as_ref()
-            .map(|page| (page.kind, page.files.iter().copied().collect()));
+            .map(|page| (page.kind, page.files.iter().copied().keyed()));
         Ok(page)
     }
 

@@ -4,6 +4,7 @@
 use super::likelihood::Counts;
 use super::{Arc, Directions};
 use crate::limits;
+use crate::sorted::Sorted;
 
 /// Directions of the grid, one for each whole degree.
 const DIRECTIONS: usize = 360;
@@ -79,7 +80,7 @@ impl<'a> Profile<'a> {
                 to: self.edge(self.from, self.from.floor() + 1.0, bound),
             });
         }
-        arcs.sort_by_key(|arc| !arc.holds(self.from));
+        arcs.order_by_key(|arc| !arc.holds(self.from));
         Directions::Arcs(arcs)
     }
 

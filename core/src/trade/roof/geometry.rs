@@ -1,5 +1,7 @@
 //! Points and segments in plan, feet: only what the roof needs.
 
+use crate::sorted::Sorted;
+
 /// A point or a vector in plan.
 pub(super) type Flat = [f64; 2];
 
@@ -131,7 +133,7 @@ pub(super) fn join(out: &[Flat], into: &[Flat]) -> Option<Vec<usize>> {
     let back = into.iter().map(|d| [-d[0], -d[1]]);
     let ins = back.enumerate().map(|(i, d)| (turn(d), 1, i));
     let mut rays: Vec<(f64, u8, usize)> = outs.chain(ins).collect();
-    rays.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
+    rays.order_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
     let mut joined = vec![0; into.len()];
     for (at, &(_, way, out)) in rays.iter().enumerate() {
         let &(_, next_way, into) = rays.get((at + 1) % rays.len())?;

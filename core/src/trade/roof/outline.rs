@@ -6,6 +6,7 @@ use super::{PlanError, PlanSide, RoofPlan, SideForm};
 use crate::limits::{
     ROOF_EXTENT_FT, ROOF_OVERHANG_FT, ROOF_POINTS, ROOF_RISE_LEAST, ROOF_RISE_MOST,
 };
+use crate::sorted::Sorted;
 
 /// Corners nearer than this, and corners this near to a straight line, are taken out, feet: well
 /// under what a tape is read to.
@@ -227,7 +228,7 @@ fn take_out(given: &mut Vec<Given>) -> Result<(), PlanError> {
         return Err(PlanError::TooFew(given.len()));
     }
     for side in given {
-        side.sides.sort_unstable();
+        side.sides.order();
     }
     Ok(())
 }

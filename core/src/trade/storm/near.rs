@@ -6,6 +6,7 @@ use serde::Serialize;
 use super::Report;
 use crate::job::Millis;
 use crate::limits::{STORM_RADIUS_MILES, STORM_SEARCH_DAYS};
+use crate::sorted::Sorted;
 use crate::trade::geo::{METRES_PER_MILE, Position, compass_point};
 
 /// Least metres in a degree of latitude on WGS 84 (at the equator), rounded down: what lies more
@@ -154,7 +155,7 @@ pub fn near(
             days_after_loss,
         });
     }
-    found.sort_by(|a, b| {
+    found.order_by(|a, b| {
         let by_miles = a.miles.total_cmp(&b.miles);
         let by_time = a.report.at.cmp(&b.report.at);
         let first = match search.order {

@@ -7,6 +7,7 @@ use super::{Column, Columns, MappedBy};
 use crate::review::compare::Certainty;
 use crate::review::compare::table::{AmountStyle, Table, TableRow, amount};
 use crate::review::compare::words::{ActionWords, ItemWords, Items, action_of, item_of, unit_of};
+use crate::sorted::Sorted;
 
 /// Points below which a column is not used.
 const LEAST: u8 = 40;
@@ -66,7 +67,7 @@ impl Columns {
 
     /// The highest claim first; a column has one meaning and a meaning one column.
     fn give_out(&mut self, mut claims: Vec<Claim>) {
-        claims.sort_by(|a, b| {
+        claims.order_by(|a, b| {
             b.score
                 .cmp(&a.score)
                 .then(a.meaning.cmp(&b.meaning))

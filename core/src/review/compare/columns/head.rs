@@ -8,6 +8,7 @@ use crate::job::hex;
 use crate::limits::SCOPE_HEAD_ROWS;
 use crate::review::compare::table::{AmountStyle, Table, amount};
 use crate::review::compare::words::{Phrase, tokens};
+use crate::sorted::{Keyed, Sorted};
 
 /// Points for a title that is a word of the table, and for one that has it among others.
 pub(super) const EXACT: u8 = 70;
@@ -40,7 +41,7 @@ pub(super) fn meanings_of(title: &str) -> Vec<(Meaning, u8)> {
         .filter(|(length, ..)| Some(*length) == longest)
         .map(|(_, meaning, points)| (meaning, points))
         .collect();
-    best.sort_unstable();
+    best.order();
     best.dedup();
     best
 }
@@ -58,7 +59,7 @@ pub(in crate::review::compare) fn head_words(cells: &[&str]) -> usize {
         .filter(|cell| cell.len() <= LONGEST)
         .flat_map(|cell| meanings_of(cell))
         .map(|(meaning, _)| meaning)
-        .collect();
+        .keyed();
     found.len()
 }
 

@@ -10,6 +10,7 @@ use super::{Columns, MappedBy};
 use crate::job::{Job, Kind, RecordRef};
 use crate::limits::{SCOPE_HEAD_ROWS, TEXT_BYTES};
 use crate::review::compare::table::Table;
+use crate::sorted::Sorted;
 
 /// The key of a mapping that names the line of the head.
 const HEAD_LINE: &str = "head_line";
@@ -139,7 +140,7 @@ impl Columns {
                 Some((record.made, id, at, columns))
             })
             .collect();
-        found.sort_by(|a, b| (a.0.at, a.0.device, a.1).cmp(&(b.0.at, b.0.device, b.1)));
+        found.order_by(|a, b| (a.0.at, a.0.device, a.1).cmp(&(b.0.at, b.0.device, b.1)));
         let (_, id, at, earlier) = found.pop()?;
         let columns = Self::guess_below(table, Some(at)).with_meanings_of(&earlier);
         Some((RecordRef::new(Kind::OtherScope, id.clone()), columns))

@@ -8,6 +8,7 @@ use super::{Group, Matching, Tie};
 use crate::review::compare::Certainty;
 use crate::review::compare::words::{ActionWords, Cover, ItemWords};
 use crate::review::scope::Item;
+use crate::sorted::Keyed;
 
 /// The part of the house and what is done to it.
 type Bucket = (Item, WorkFamily);
@@ -70,7 +71,7 @@ impl Matching<'_> {
             .filter_map(|line| Some((*line, self.lines.get(*line)?)))
             .filter(|(line, ours)| &family_of_item(&ours.item) == item && self.covers(row, *line))
             .map(|(_, ours)| family_of_action(ours.action))
-            .collect();
+            .keyed();
         let mut works = works.into_iter();
         works.next().filter(|_| works.next().is_none())
     }
@@ -95,7 +96,7 @@ impl Matching<'_> {
                     (same || waste) && family_of_action(line.action) == *work
                 })
             })
-            .collect();
+            .keyed();
         let unsaid = |row: &usize| matches!(self.cover(*row), Some(Cover::Unsaid));
         let unplaced = rows.iter().filter(|row| unsaid(row)).count();
         // A row without a place stands for all of ours only where no other row says a place.
@@ -112,7 +113,7 @@ impl Matching<'_> {
                     .iter()
                     .copied()
                     .filter(|line| self.covers(*row, *line));
-                covers.insert(*row, covered.collect());
+                covers.insert(*row, covered.keyed());
             }
         }
         for component in components(&covers) {

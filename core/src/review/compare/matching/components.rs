@@ -1,5 +1,7 @@
 //! Rows and lines that hang together because the rows cover the lines.
 
+use crate::sorted::Sorted;
+
 use std::collections::{BTreeMap, BTreeSet};
 
 /// One set of rows and lines that hang together.
@@ -35,7 +37,7 @@ pub(super) fn components(covers: &BTreeMap<usize, BTreeSet<usize>>) -> Vec<Compo
             .iter()
             .all(|row| covers.get(row) == Some(&component.lines));
     }
-    components.sort_by(|a, b| a.rows.first().cmp(&b.rows.first()));
+    components.order_by(|a, b| a.rows.first().cmp(&b.rows.first()));
     components
 }
 

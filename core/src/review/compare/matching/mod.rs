@@ -14,6 +14,7 @@ use super::rows::TheirRow;
 use super::words::{Items, Places};
 use crate::job::{Job, RecordRef};
 use crate::review::scope::ScopeLine;
+use crate::sorted::Keyed;
 
 pub(super) use group::{Group, Tie};
 pub(super) use reading::{Reading, WorkFamily, family_of_action};
@@ -53,8 +54,8 @@ pub(super) fn groups(
         lines,
         rows,
         readings,
-        free_lines: (0..lines.len()).collect(),
-        free_rows: (0..rows.len()).collect(),
+        free_lines: (0..lines.len()).keyed(),
+        free_rows: (0..rows.len()).keyed(),
         groups: Vec::new(),
         notes: Vec::new(),
     };

@@ -7,6 +7,7 @@ use super::{Group, Matching, Tie};
 use crate::job::{Job, Record, RecordRef, ScopeMatch};
 use crate::review::compare::Certainty;
 use crate::review::scope::LineKey;
+use crate::sorted::Keyed;
 
 impl Matching<'_> {
     /// Takes the words of persons on this scope of another. Words that contradict each other, or
@@ -23,13 +24,13 @@ impl Matching<'_> {
             .iter()
             .enumerate()
             .map(|(at, line)| (&line.key, at))
-            .collect();
+            .keyed();
         let numbers: BTreeMap<u32, usize> = self
             .rows
             .iter()
             .enumerate()
             .map(|(at, row)| (row.row, at))
-            .collect();
+            .keyed();
         let mut covers: BTreeMap<usize, BTreeSet<usize>> = BTreeMap::new();
         let mut alone: BTreeSet<usize> = BTreeSet::new();
         let mut reasons: BTreeMap<usize, BTreeSet<String>> = BTreeMap::new();
@@ -109,7 +110,7 @@ impl Matching<'_> {
             .iter()
             .filter_map(|row| reasons.get(row))
             .flatten()
-            .collect();
+            .keyed();
         let said: Vec<&str> = said.into_iter().map(String::as_str).collect();
         let reason = if said.is_empty() {
             "A person said so.".to_owned()

@@ -6,6 +6,7 @@ use crate::review::compare::words::{
     ActionWords, Cover, ItemWords, Items, Places, action_of, item_of,
 };
 use crate::review::scope::Item;
+use crate::sorted::Sorted;
 
 /// Work of one family changes the same thing: taking off and putting new is remove and replace.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -94,7 +95,7 @@ impl Reading {
             ItemWords::Several(items) => items.iter().map(family_of_item).collect(),
             ItemWords::None => Vec::new(),
         };
-        families.sort();
+        families.order();
         families.dedup();
         families
     }

@@ -9,6 +9,7 @@ use super::reading::{family_of_action, family_of_item};
 use super::{Group, Matching, Tie};
 use crate::review::compare::words::{ActionWords, Cover, ItemWords, tokens};
 use crate::review::scope::Item;
+use crate::sorted::Keyed;
 
 /// Most candidates that a row shows.
 const CANDIDATES: usize = 8;
@@ -22,7 +23,7 @@ impl Matching<'_> {
                 .lines_of(*row)
                 .into_iter()
                 .filter(|line| self.free_lines.contains(line));
-            covers.insert(*row, possible.collect());
+            covers.insert(*row, possible.keyed());
         }
         for component in components(&covers) {
             let reasons = component
@@ -61,7 +62,7 @@ impl Matching<'_> {
                 let item = self.lines.get(*line).map(|line| family_of_item(&line.item));
                 item.is_some_and(|item| families.contains(&item))
             })
-            .collect()
+            .keyed()
     }
 
     /// Why a row was not matched by itself, a sentence.
@@ -172,7 +173,7 @@ impl Matching<'_> {
             .filter(|line| family_of_item(&line.item) == family)
             .map(|line| line.place_words.as_str())
             .collect();
-        let distinct: BTreeSet<&str> = places.iter().copied().collect();
+        let distinct: BTreeSet<&str> = places.iter().copied().keyed();
         let shown: Vec<&str> = distinct.into_iter().take(CANDIDATES).collect();
         (!shown.is_empty()).then(|| shown.join(", "))
     }
@@ -188,7 +189,7 @@ impl Matching<'_> {
             .map(|row| tokens(&row.item))
             .unwrap_or_default()
             .into_iter()
-            .collect();
+            .keyed();
         let mut found = Vec::new();
         for line in self
             .free_lines

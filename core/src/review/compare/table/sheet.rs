@@ -9,6 +9,7 @@ use calamine::{DataRef, Reader, Xlsx};
 use super::{Intake, ReadError, Table, too_large};
 use crate::limits::*;
 use crate::review::compare::columns::head_words;
+use crate::sorted::Sorted;
 
 /// Reads one sheet.
 pub(super) fn read_sheet(bytes: &[u8], named: Option<&str>) -> Result<Table, ReadError> {
@@ -99,7 +100,7 @@ fn cells_of(book: &mut Xlsx<Cursor<&[u8]>>, sheet: &str, rows: usize) -> Result<
         }
     }
     take_row(&mut intake, line, row)?;
-    intake.table.rows.sort_by_key(|row| row.line);
+    intake.table.rows.order_by_key(|row| row.line);
     Ok(intake.table)
 }
 

@@ -4,6 +4,7 @@ use std::sync::LazyLock;
 
 use super::{Phrase, tokens};
 use crate::job::WorkAction;
+use crate::sorted::Sorted;
 
 /// What people write for each kind of work (common practice, no source).
 const WORDS: &[(WorkAction, &[&str])] = &[
@@ -136,7 +137,7 @@ pub(in crate::review::compare) fn action_of(words: &str) -> ActionWords {
         hits.extend(phrase.places(&spoken).map(|at| (at, phrase.len(), *action)));
     }
     // The longest hit first; a shorter one inside of it says nothing of its own.
-    hits.sort_by_key(|(at, length, action)| (std::cmp::Reverse(*length), *at, *action));
+    hits.order_by_key(|(at, length, action)| (std::cmp::Reverse(*length), *at, *action));
     let mut kept: Vec<(usize, usize, WorkAction)> = Vec::new();
     for (at, length, action) in hits {
         let inside = kept
@@ -147,7 +148,7 @@ pub(in crate::review::compare) fn action_of(words: &str) -> ActionWords {
         }
     }
     let mut said: Vec<WorkAction> = kept.iter().map(|(_, _, action)| *action).collect();
-    said.sort_unstable();
+    said.order();
     said.dedup();
     use WorkAction as W;
     match said.as_slice() {

@@ -2,6 +2,7 @@
 
 use super::{Phrase, tokens};
 use crate::review::scope::Item;
+use crate::sorted::Sorted;
 
 /// Words behind which a text tells more of the item and no longer which item it is.
 const BEHIND: &[&str] = &[
@@ -56,7 +57,7 @@ pub(in crate::review::compare) fn item_of(items: &Items, words: &str) -> ItemWor
     for (phrase, item) in &items.0 {
         hits.extend(phrase.places(&spoken).map(|at| (at, phrase.len(), item)));
     }
-    hits.sort_by_key(|(at, length, item)| (std::cmp::Reverse(*length), *at, *item));
+    hits.order_by_key(|(at, length, item)| (std::cmp::Reverse(*length), *at, *item));
     let mut kept: Vec<(usize, usize, &Item)> = Vec::new();
     for (at, length, item) in hits {
         let inside = kept
@@ -87,7 +88,7 @@ pub(in crate::review::compare) fn item_of(items: &Items, words: &str) -> ItemWor
         .filter(|(at, _, _)| Some(part(*at)) == first)
         .map(|(_, _, item)| (*item).clone())
         .collect();
-    named.sort();
+    named.order();
     named.dedup();
     match named.as_slice() {
         [] => ItemWords::None,
@@ -115,7 +116,7 @@ impl Items {
                 all.push((Phrase::new(words), item.clone()));
             }
         }
-        all.sort();
+        all.order();
         all.dedup();
         Self(all)
     }
@@ -128,7 +129,7 @@ impl Items {
                 items.0.push((Phrase::new(item.label()), item.clone()));
             }
         }
-        items.0.sort();
+        items.0.order();
         items.0.dedup();
         items
     }

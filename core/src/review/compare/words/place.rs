@@ -6,6 +6,7 @@ use super::side::{SideWord, apart, sides_in};
 use super::tokens;
 use crate::job::*;
 use crate::review::{places_in_walk_order, side_of};
+use crate::sorted::Keyed;
 
 /// Degrees by which a side may face away from a point of the compass and still be called by it.
 /// Two sides of a square house are ninety apart: past forty-five either could be meant, and
@@ -190,7 +191,7 @@ impl Places {
             .iter()
             .map(String::as_str)
             .filter(|word| of_a_place && !PLAIN.contains(word))
-            .collect();
+            .keyed();
         let narrowed = |named: &&Named| {
             rest.is_empty()
                 || named
@@ -225,7 +226,7 @@ impl Places {
             let places = self.all.iter().filter(|named| good(named));
             places
                 .map(|named| named.place.clone())
-                .collect::<BTreeSet<_>>()
+                .keyed::<BTreeSet<_>>()
         };
         match side {
             SideWord::Side(side) => (pick(&|named| named.side == Some(side)), true),
@@ -270,7 +271,7 @@ impl Places {
                     .any(|name| rest.iter().all(|word| name.contains(*word)))
             })
             .map(|named| named.place.clone())
-            .collect();
+            .keyed();
         (!found.is_empty()).then(|| these(found, false, words, "stands in their names"))
     }
 
@@ -332,12 +333,7 @@ fn names(job: &Job, place: &Place) -> Vec<BTreeSet<String>> {
     let dull = |word: &String| matches!(word.as_str(), "," | "the" | "of" | "slope" | "elevation");
     names
         .iter()
-        .map(|name| {
-            tokens(name)
-                .into_iter()
-                .filter(|word| !dull(word))
-                .collect()
-        })
+        .map(|name| tokens(name).into_iter().filter(|word| !dull(word)).keyed())
         .filter(|name: &BTreeSet<String>| !name.is_empty())
         .collect()
 }
@@ -361,7 +357,7 @@ fn bearings(job: &Job) -> BTreeMap<Side, f64> {
                 .is_finite()
                 .then(|| (*side, bearing.rem_euclid(360.0)))
         })
-        .collect()
+        .keyed()
 }
 
 #[cfg(test)]

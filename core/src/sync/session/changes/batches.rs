@@ -6,6 +6,7 @@ use super::{Changes, Sent, Took};
 use crate::document::{Accepted, Author, Held, Refusal};
 use crate::job::{Certificate, DeviceId, JobId, SignedCertificate};
 use crate::limits;
+use crate::sorted::Keyed;
 use crate::sync::Replica;
 use crate::sync::batch::{cut, pack_batch, parts, unpack_batch};
 use crate::sync::event::{Ending, Reason};
@@ -62,7 +63,7 @@ impl Changes {
             }
             rows.truncate(count);
             advance(view, &rows)?;
-            let authors: BTreeSet<DeviceId> = rows.iter().map(|row| row.author.device).collect();
+            let authors: BTreeSet<DeviceId> = rows.iter().map(|row| row.author.device).keyed();
             let unknown: Vec<DeviceId> = authors
                 .into_iter()
                 .filter(|device| {

@@ -10,6 +10,7 @@ use super::out_of_place;
 use crate::document::{Author, Refusal, Table};
 use crate::job::{Certificate, DeviceId, JobId};
 use crate::limits;
+use crate::sorted::Keyed;
 use crate::sync::Replica;
 use crate::sync::event::Ending;
 use crate::sync::message::{BatchPart, Declined, Digests, Message, TableOf};
@@ -99,7 +100,7 @@ impl Changes {
         only: Option<BTreeSet<JobId>>,
     ) -> Result<(Digests, usize), Refusal> {
         self.peer_scope = only;
-        let listed: BTreeSet<JobId> = replica.jobs(peer)?.into_iter().collect();
+        let listed: BTreeSet<JobId> = replica.jobs(peer)?.into_iter().keyed();
         let mut listed: Vec<JobId> = listed
             .into_iter()
             .filter(|job| self.in_scope(*job))
@@ -144,8 +145,8 @@ impl Changes {
             .jobs
             .iter()
             .map(|(job, digest)| (*job, digest.into_array()))
-            .collect();
-        let union: BTreeSet<JobId> = said.tables.keys().chain(theirs.keys()).copied().collect();
+            .keyed();
+        let union: BTreeSet<JobId> = said.tables.keys().chain(theirs.keys()).copied().keyed();
         let mut out = Compared {
             equal: true,
             ..Compared::default()

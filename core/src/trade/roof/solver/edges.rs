@@ -1,5 +1,7 @@
 //! What each line that the shrinking outline left behind is on a roof.
 
+use crate::sorted::Sorted;
+
 use std::collections::BTreeMap;
 
 use super::super::geometry::{cross, dot, length, sub};
@@ -44,7 +46,7 @@ pub(super) fn edges(growth: &Growth<'_>, beside: &Beside) -> Found {
         let (left, right) = beside.arc(at);
         if let Some(kind) = kind(growth, arc, left.is_some(), right.is_some()) {
             let mut planes: Vec<usize> = left.into_iter().chain(right).collect();
-            planes.sort_unstable();
+            planes.order();
             let (from, to) = (arc.from, arc.to);
             runs.push(Run {
                 kind,
@@ -57,7 +59,7 @@ pub(super) fn edges(growth: &Growth<'_>, beside: &Beside) -> Found {
     runs.retain(|run| plan_length(growth, run) > growth.near);
     let passed = join_straight(growth, &mut runs);
     let mut edges: Vec<RoofEdge> = runs.iter().map(|run| edge(growth, run)).collect();
-    edges.sort_by(|a, b| {
+    edges.order_by(|a, b| {
         let places = |edge: &RoofEdge| edge.from.into_iter().chain(edge.to).collect::<Vec<_>>();
         let by_place = |a: &RoofEdge, b: &RoofEdge| {
             let pairs = places(a).into_iter().zip(places(b));

@@ -4,6 +4,8 @@
 //! lines are parted where a node lies on them, lines that lie back to back leave a ridge, and what
 //! is left is walked into closed parts again, each with the house on its left.
 
+use crate::sorted::Sorted;
+
 use std::collections::BTreeMap;
 
 use super::super::geometry::{Flat, cross, distance, dot, join, left, sub};
@@ -127,7 +129,7 @@ fn pieces(growth: &Growth<'_>, wave: &Wave, nodes: &mut Nodes) -> Result<Vec<Pie
                 on.push((share, node));
             }
         }
-        on.sort_by(|a, b| a.0.total_cmp(&b.0));
+        on.order_by(|a, b| a.0.total_cmp(&b.0));
         let mut from = from;
         for (_, node) in on {
             nodes.touched[node] = true;

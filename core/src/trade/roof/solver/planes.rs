@@ -1,5 +1,7 @@
 //! Walks what the shrinking outline left behind into planes.
 
+use crate::sorted::Sorted;
+
 use std::collections::BTreeMap;
 
 use super::super::EdgeKind;
@@ -53,7 +55,7 @@ impl Beside {
 
 pub(super) fn roof(growth: &Growth<'_>) -> Result<Roof, Trouble> {
     let mut walks = walks(growth)?;
-    walks.sort_by_key(|(walk, _)| {
+    walks.order_by_key(|(walk, _)| {
         (
             walk.first_side(growth),
             walk.line,
@@ -206,7 +208,7 @@ impl Walk {
         if sides.is_empty() {
             sides = of(&self.line).collect();
         }
-        sides.sort_unstable();
+        sides.order();
         sides
     }
 
