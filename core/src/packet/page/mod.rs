@@ -29,6 +29,8 @@ pub(super) struct Page<'a> {
     by_record: BTreeMap<&'a RecordId, &'a PlacedPhoto<'a>>,
     /// Findings that stand on the page.
     listed: BTreeSet<RecordRef>,
+    /// Photos on the cards of findings: struck ones are not.
+    carded: BTreeSet<&'a RecordId>,
     /// Places that have a section of their own.
     places: BTreeSet<&'a Place>,
 }
@@ -53,7 +55,9 @@ pub(super) fn page(
     downloads: &[(&str, &str)],
 ) -> Markup {
     let rows = list.groups.iter().flat_map(|group| &group.findings);
+    let carded = rows.clone().flat_map(|row| &row.photos).keyed();
     let page = Page {
+        carded,
         job: selection.job(),
         selection,
         list,
@@ -206,15 +210,17 @@ impl Page<'_> {
     fn home(&self, photo: &PlacedPhoto<'_>) -> Home {
         let shows = &photo.shown.photo.shows;
         let place = photo.shown.photo.place.as_ref();
-        let shows_kind = |kind| shows.iter().any(|at| at.kind == kind);
-        if shows.iter().any(|at| self.listed.contains(at)) {
+        // What is not on the page is no home.
+        let here = |at: &RecordRef, kind| at.kind == kind && self.selection.shows_record(at);
+        let shows_kind = |kind| shows.iter().any(|at| here(at, kind));
+        if self.carded.contains(photo.shown.id) {
             Home::Finding
         } else if shows_kind(Kind::Measurement) {
             Home::Measurement
         } else if shows_kind(Kind::TestSquare) {
             Home::Square
         } else if shows_kind(Kind::EaveOpening)
-            || place.is_some_and(|place| place.kind == Kind::EaveOpening)
+            || place.is_some_and(|place| here(place, Kind::EaveOpening))
         {
             Home::Eave
         } else if self

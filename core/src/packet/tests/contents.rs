@@ -316,6 +316,41 @@ fn the_formats_are_as_reviewed() {
     insta::assert_snapshot!("bag_info", info.replace(&oxum, "bytes.files"));
 }
 
+#[test]
+fn a_photo_of_what_is_not_on_the_page_is_among_the_further_ones() {
+    let mut house = House::complete();
+    for kind in [Kind::EaveOpening, Kind::Measurement, Kind::TestSquare] {
+        let gone = RecordRef::new(kind, "gone".parse().unwrap());
+        house.photo(kind.collection(), PhotoRole::CloseUp, None, &[gone]);
+    }
+    let gone = RecordRef::new(Kind::EaveOpening, "gone".parse().unwrap());
+    house.photo("placed", PhotoRole::CloseUp, Some(gone), &[]);
+    let stamp = house.job.records.findings.values().next().unwrap().made;
+    for (id, photo) in &mut house.job.records.photos {
+        photo.fields.caption = Some(format!("caption of {}", id.as_str()));
+        // Of a finding that stands: the archive shows what was struck as well.
+        if id.as_str() == "near" {
+            let reason = "blurred".to_owned();
+            photo.struck = Some(Struck { reason, by: stamp });
+        }
+    }
+    let site = Site::of(house);
+    let out = tempfile::tempdir().unwrap();
+    for kind in PacketKind::ALL {
+        let folder = site.write(*kind, out.path());
+        assert_eq!(site.check(&folder).failures, vec![], "{kind:?}");
+    }
+    let again = tempfile::tempdir().unwrap();
+    let names = files(&site.write(PacketKind::Archive, again.path()));
+    let page = String::from_utf8(names["data/index.html"].clone()).unwrap();
+    for id in site.house.job.records.photos.keys() {
+        assert!(
+            page.contains(&format!("caption of {}", id.as_str())),
+            "{id:?}"
+        );
+    }
+}
+
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(24))]
     #[test]
