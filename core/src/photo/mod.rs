@@ -66,4 +66,6 @@ pub use split::distance_m;
 #[cfg(feature = "photo")]
 pub use store::{OriginalState, PhotoStore};
 #[cfg(feature = "photo")]
+pub use thumbnail::is_thumbnail;
+#[cfg(feature = "photo")]
 pub use usability::laplacian_variance;

@@ -23,7 +23,7 @@ pub(super) fn encode(picture: &RgbImage) -> Option<Vec<u8>> {
 }
 
 /// True for bytes that may be shown as a thumbnail: a whole JPEG of at most the thumbnail's size.
-pub(super) fn is_thumbnail(data: &[u8]) -> bool {
+pub fn is_thumbnail(data: &[u8]) -> bool {
     let fits = data.len() as u64 <= limits::THUMBNAIL_BYTES
         && header::sniff(data) == Some(PictureFormat::Jpeg)
         && data.ends_with(&[0xFF, 0xD9]);

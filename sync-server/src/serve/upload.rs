@@ -232,8 +232,9 @@ pub(super) async fn put_thumbnail(
             "the file did not come whole: send it again",
         );
     };
-    if photos::content_type(&bytes).is_none() {
-        let words = "the small picture is not a JPEG, PNG, WebP or HEIC file";
+    if !chalkwalk_core::photo::is_thumbnail(&bytes) {
+        let words =
+            "the small picture is not a JPEG that phones take: of at most 320 pixels a side";
         return refusal(StatusCode::UNSUPPORTED_MEDIA_TYPE, words);
     }
     take_whole(&shared, &by, job, key, said, Body::from(bytes)).await

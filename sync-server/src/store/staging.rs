@@ -7,6 +7,7 @@ use std::sync::{Mutex, MutexGuard, PoisonError};
 use std::time::SystemTime;
 
 use chalkwalk_core::job::BlobKind;
+use chalkwalk_core::photo::is_thumbnail;
 
 use super::{BlobKey, StoreError};
 
@@ -98,7 +99,13 @@ impl Staging {
         if held < size {
             return Ok(Staged::Partial(held));
         }
-        if key.kind == BlobKind::Original && hash_of(&mut file)? != *key.hash.as_bytes() {
+        // A small picture has no hash to be held against, and pieces of two phones' may have mixed:
+        // one that is none would end every other phone's exchange.
+        let right = match key.kind {
+            BlobKind::Original => hash_of(&mut file)? == *key.hash.as_bytes(),
+            BlobKind::Thumbnail => is_thumbnail(&fs::read(&path)?),
+        };
+        if !right {
             drop(file);
             fs::remove_file(&path)?;
             return Ok(Staged::Wrong);

@@ -285,10 +285,10 @@ fn the_small_picture_comes_at_once_and_must_be_one() {
         site.send("PUT", &path, &[], Some(b"<html>not a picture")).0,
         415
     );
-    let mut small = vec![0xff, 0xd8, 0xff, 0xe0];
-    small.resize(core_limits::THUMBNAIL_BYTES as usize + 1, 0);
-    assert_eq!(site.send("PUT", &path, &[], Some(&small)).0, 413);
-    small.pop();
+    let most = core_limits::THUMBNAIL_BYTES as usize;
+    let large = small_picture(most + 1);
+    assert_eq!(site.send("PUT", &path, &[], Some(&large)).0, 413);
+    let small = small_picture(most);
     assert_eq!(site.send("PUT", &path, &[], Some(&small)).0, 201);
     assert_eq!(site.send("PUT", &path, &[], Some(&small[..9])).0, 200);
     assert_eq!(site.send("GET", &path, &[], None).2, small);
@@ -379,4 +379,14 @@ fn a_token_is_for_a_device_that_proves_its_key() {
         200
     );
     site.server.stop();
+}
+
+/// The frame of a JPEG of one pixel (ITU-T T.81, B.2.2) in a file of so many bytes.
+fn small_picture(bytes: usize) -> Vec<u8> {
+    let mut file = vec![
+        0xff, 0xd8, 0xff, 0xc0, 0, 17, 8, 0, 1, 0, 1, 3, 1, 0x22, 0, 2, 0x11, 1, 3, 0x11, 1,
+    ];
+    file.resize(bytes - 2, 0);
+    file.extend([0xff, 0xd9]);
+    file
 }

@@ -7,6 +7,7 @@ use chalkwalk_core::job::{
 use chalkwalk_core::sync::Replica;
 
 use super::crew::{Bench, Phone, job};
+use super::small_picture;
 
 const CREW: u8 = 1;
 const OTHER_CREW: u8 = 2;
@@ -50,7 +51,7 @@ fn a_job_is_everybodys_until_somebody_is_assigned() {
     let mut replica = bench.replica();
     replica.may_exchange(&writer.certificate, job(1)).unwrap();
     replica
-        .write_blob(job(1), BlobKind::Thumbnail, hash, 3, 0, b"abc")
+        .write_blob(job(1), BlobKind::Thumbnail, hash, 64, 0, &small_picture(64))
         .unwrap();
     let other = Phone::new(OTHER_CREW, &bench.office, Role::Crew);
     let desk = Phone::new(DESK, &bench.office, Role::Estimator);
@@ -92,7 +93,7 @@ fn a_photo_of_a_hidden_job_is_not_had_through_another() {
     let mut replica = bench.replica();
     replica.may_exchange(&writer.certificate, job(1)).unwrap();
     replica
-        .write_blob(job(1), BlobKind::Thumbnail, hash, 3, 0, b"abc")
+        .write_blob(job(1), BlobKind::Thumbnail, hash, 64, 0, &small_picture(64))
         .unwrap();
     let accounts = bench.hub.accounts();
     bench

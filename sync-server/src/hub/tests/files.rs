@@ -6,6 +6,7 @@ use chalkwalk_core::limits;
 use chalkwalk_core::sync::Replica;
 
 use super::crew::{Bench, Phone, job};
+use super::small_picture;
 use crate::hub::{HubReplica, News};
 use crate::store::{BlobKey, Blobs, Records};
 
@@ -123,7 +124,8 @@ fn only_files_of_the_right_name_and_size_are_taken() {
     refused(THUMBNAIL, hash, 0, b"");
     refused(THUMBNAIL, hash, limits::THUMBNAIL_BYTES + 1, b"large");
     let size = limits::THUMBNAIL_BYTES;
-    let largest = vec![5; size as usize];
+    refused(THUMBNAIL, hash, 5, b"words");
+    let largest = small_picture(size as usize);
     assert!(
         replica
             .write_blob(job(1), THUMBNAIL, hash, size, 0, &largest)
