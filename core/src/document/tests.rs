@@ -597,3 +597,22 @@ proptest! {
         }
     }
 }
+
+#[test]
+fn a_document_is_proven_in_proportion_to_what_a_batch_brings() {
+    let mut rep = Device::new(1);
+    for n in 0..625 {
+        rep.add(&format!("note{n}"), Note::default());
+    }
+    let keys = BTreeMap::from([(rep.author.device, rep.key.verifying_key())]);
+    let mut office = Document::new().unwrap();
+    let mut unproven = Vec::new();
+    for batch in [0..300, 300..365, 365..430, 430..495, 495..560, 560..625] {
+        office = office.admit(&rep.rows[batch], &keys).unwrap().document;
+        assert_kept_in_step(&office);
+        unproven.push(office.unproven);
+    }
+    // A first batch is proven; small ones once they come to half of all.
+    assert_eq!(unproven, [0, 65, 130, 195, 260, 0]);
+    assert_eq!(office.heads(), rep.document.heads());
+}

@@ -233,9 +233,12 @@ pub(super) async fn put_thumbnail(
         );
     };
     if !chalkwalk_core::photo::is_thumbnail(&bytes) {
-        let words =
-            "the small picture is not a JPEG that phones take: of at most 320 pixels a side";
-        return refusal(StatusCode::UNSUPPORTED_MEDIA_TYPE, words);
+        let most = shared_limits::THUMBNAIL_SIDE;
+        let words = format!(
+            "the small picture is not one that phones take: send a whole JPEG of at most {most} \
+             pixels a side"
+        );
+        return refusal(StatusCode::UNSUPPORTED_MEDIA_TYPE, &words);
     }
     take_whole(&shared, &by, job, key, said, Body::from(bytes)).await
 }
