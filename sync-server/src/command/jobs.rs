@@ -190,11 +190,15 @@ pub(super) fn finding_words(row: &review::FindingRow) -> String {
 pub(super) fn conflict_words(job: &Job) -> String {
     let mut words = String::new();
     for (at, conflict) in job.conflicts() {
-        let _ = writeln!(
-            words,
-            "\nTwo statements for \"{}\" of {at}:",
-            conflict.field
-        );
+        // Field and id are what settles it; a place has a name beside.
+        let field = &conflict.field;
+        let (name, id) = (job.place_name(&at), at.to_string());
+        let of = if name == id {
+            id
+        } else {
+            format!("{name} ({id})")
+        };
+        let _ = writeln!(words, "\nTwo statements for \"{field}\" of {of}:");
         for (i, statement) in conflict.statements.iter().enumerate() {
             let value = value_words(at.kind, &conflict.field, statement.value.as_ref());
             let who = job.who(statement.by.device);

@@ -55,8 +55,9 @@ pub(super) fn run(dir: &Path, args: &RecordArgs, out: Output) -> Result<(), Fail
     close(notebook)?;
     match problem {
         Some(failure) => Err(failure),
-        None => out.give(&json!({ "recorded": done }), || {
-            format!("{} entries recorded", done.len())
+        None => out.give(&json!({ "recorded": done }), || match done.len() {
+            1 => "1 entry recorded".to_owned(),
+            count => format!("{count} entries recorded"),
         }),
     }
 }
