@@ -12,7 +12,7 @@ import type { House, PhotoNote, Place, Receipt, State, Vocabulary } from './shap
 
 /** Chunks behind a snapshot before a new one is made. */
 const SNAPSHOT_EVERY = 200;
-/** Houses that are opened behind the list. */
+/** Houses that are opened before anybody asks for them. */
 const LAST = 2;
 
 const words = { full: 'This phone has no room left: nothing of this was recorded. Free some space, then do it again.' };
@@ -35,6 +35,9 @@ export class Desk {
     const desk = new Desk(store, base, tell);
     desk.words = JSON.parse(vocabulary()) as Vocabulary;
     await desk.rebuild();
+    // Whoever comes back mostly goes on where they were; the list stands on the screen meanwhile, as it
+    // was last seen. An engine that failed at it is not to be trusted.
+    await desk.openLast(1).catch(() => desk.rebuild());
     return desk;
   }
 
@@ -109,11 +112,11 @@ export class Desk {
     this.open.set(job, { behind });
   }
 
-  /** Opens the houses that were open last, while the list is looked at: a turn each, so that who
-   * asks meanwhile waits for one alone. */
-  async openLast(): Promise<void> {
+  /** Opens the houses that were open last: a turn each, so that who asks meanwhile waits for one
+   * alone. */
+  async openLast(most = LAST): Promise<void> {
     const jobs = (await this.store.jobs()).sort((a, b) => b.opened - a.opened);
-    for (const { job } of jobs.slice(0, LAST)) await this.turn(() => this.ensureOpen(job));
+    for (const { job } of jobs.slice(0, most)) await this.turn(() => this.ensureOpen(job));
   }
 
   /** Tidies in a while. */

@@ -8,7 +8,7 @@ import type { House } from './shapes';
 
 type Answers = { [Name in CallName]: (...args: Parameters<Calls[Name]>) => Promise<ReturnType<Calls[Name]>> };
 
-/** Milliseconds until the houses that were open last are opened behind the list. */
+/** Milliseconds until the other houses that were open last are opened behind the list. */
 const LOOKING = 100;
 /** Milliseconds until what the first photo needs is read. */
 const SETTLED = 10_000;
