@@ -9,7 +9,7 @@ use std::collections::BTreeMap;
 use std::path::Path;
 use std::time::Instant;
 
-use chalkwalk_core::document::{Admitted, ChangeRow, Document};
+use chalkwalk_core::document::{ChangeRow, Document, Gate};
 use chalkwalk_core::sync::Replica;
 use chalkwalk_tests::yard::{Device, line, office};
 use rusqlite::{Connection, params};
@@ -58,16 +58,19 @@ fn each(rows: &[ChangeRow], mut work: impl FnMut(&ChangeRow)) -> f64 {
 fn gate(device: &Device) -> f64 {
     let keys = BTreeMap::from([(device.author.device, device.key.verifying_key())]);
     let roles = BTreeMap::from([(device.author.device, device.certificate.role)]);
-    let mut document = Document::new().unwrap();
-    document.replay(&device.rows[..BEFORE]).unwrap();
+    let gate = Gate {
+        keys: &keys,
+        roles: &roles,
+        job: Some(device.job),
+        whole: true,
+    };
+    let mut begun = Document::new().unwrap();
+    begun.replay(&device.rows[..BEFORE]).unwrap();
+    let mut document = Some(begun);
     each(&device.rows[BEFORE..], |row| {
-        let Admitted {
-            document: with,
-            rows,
-            ..
-        } = document.admit(std::slice::from_ref(row), &keys).unwrap();
-        with.check_writers(&rows, &roles).unwrap();
-        document = with;
+        let taken = document.take().unwrap();
+        let judged = taken.admit_into(std::slice::from_ref(row), &gate);
+        document = Some(judged.unwrap().document);
     })
 }
 

@@ -146,6 +146,44 @@ def test_a_device_that_loses_power(disk, place, capsys):
     assert done >= min(POWER_CUTS, len(ops)) // 2
 
 
+def moments(ops, most, rng):
+    """All of them, or so many by chance; the marks always."""
+    marks = {at for at, op in enumerate(ops, 1) if op[0] == "!"}
+    return marks | set(rng.sample(range(1, len(ops) + 1), min(most, len(ops))))
+
+
+def test_a_device_that_loses_power_while_it_is_set_up(disk, place, capsys):
+    """A notebook that was never said to be ready can be begun again; one that was is the same."""
+    notebook, log = place / "device", place / "log"
+    notebook.mkdir()
+    model = Disk(notebook)
+    init = ("init", "--person", "Ada", "--device", "phone")
+    ready = chalkwalk(notebook, *init, env=preload(disk, notebook, FAULT_LOG=str(log)))
+    mark(log, json.dumps(ready))
+    ops, rng = read_log(log), random.Random(23)
+    chosen = moments(ops, POWER_CUTS // 4, rng)
+    said, anew, again = None, 0, place / "again"
+    for at, op in enumerate(ops, 1):
+        if op[0] == "!":
+            said = json.loads(op[5])
+        else:
+            model.apply(op)
+        for how in HOW[:3] if at in chosen else ():
+            model.build(again, how, rng)
+            told = run(again, *init)
+            if told.returncode == 0:
+                assert said is None, "a notebook that was ready is gone"
+                anew += 1
+            elif said is None:
+                # It was whole before that was said.
+                assert "already" in told.stdout + told.stderr, told.stdout + told.stderr
+            job = chalkwalk(again, "begin", "--street", "1 Test Row")["job"]
+            assert state(again, job)["changes"] == 1
+    with capsys.disabled():
+        print(f"\n  device set up: {len(ops)} changes of the disk, {3 * len(chosen)} losses of power, {anew} begun anew")
+    assert 0 < anew < 3 * len(chosen)
+
+
 @pytest.mark.parametrize("number", [errno.EIO, errno.ENOSPC])
 def test_a_device_whose_disk_fails(disk, place, capsys, number):
     notebook, log = place / "device", place / "log"
@@ -288,6 +326,52 @@ def test_an_office_that_loses_power(disk, place, capsys):
     with capsys.disabled():
         print(f"\n  office: {len(ops)} changes of the disk, {done} losses of power")
     assert done >= min(POWER_CUTS, len(ops)) // 4
+
+
+def test_an_office_that_loses_power_while_it_is_set_up(disk, place, capsys):
+    """It starts again whatever is left, and knows every device that was told it is enrolled."""
+    data, log = place / "office", place / "log"
+    data.mkdir()
+    model = Disk(data)
+    office = Faulted(data, preload(disk, data, FAULT_LOG=str(log)))
+    try:
+        notebook = enrol(place, office, "rep")
+        mark(log, json.dumps({}))
+    finally:
+        office.kill()
+    job = chalkwalk(notebook, "begin", "--street", "2 Test Row")["job"]
+    phone = place / "phone"
+    shutil.copytree(notebook, phone)
+    ops, rng = read_log(log), random.Random(24)
+    chosen = moments(ops, POWER_CUTS // 5, rng)
+    enrolled, done = False, 0
+    for at, op in enumerate(ops, 1):
+        if op[0] == "!":
+            enrolled = True
+        else:
+            model.apply(op)
+        for how in () if at not in chosen else HOW[:3] if op[0] == "!" else (HOW[done % len(HOW)],):
+            again = place / "again" / "office"
+            model.build(again, how, rng)
+            shutil.rmtree(notebook)
+            office = Office(again)
+            try:
+                if enrolled:
+                    shutil.copytree(phone, notebook)
+                    # Another port than the one that it was enrolled at.
+                    chalkwalk(notebook, "sync", office.address)
+                    assert chalkwalk(notebook, "show", job)["status"]["safe_at_office"]
+                else:
+                    enrol(place, office, "rep")
+                    fresh = chalkwalk(notebook, "begin", "--street", "3 Test Row")["job"]
+                    chalkwalk(notebook, "sync", office.address)
+                    assert chalkwalk(notebook, "show", fresh)["status"]["safe_at_office"]
+            finally:
+                office.kill()
+            done += 1
+    with capsys.disabled():
+        print(f"\n  office set up: {len(ops)} changes of the disk, {done} losses of power")
+    assert done >= min(POWER_CUTS // 5, len(ops))
 
 
 @pytest.mark.parametrize("number", [errno.EIO, errno.ENOSPC])

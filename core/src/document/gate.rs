@@ -112,6 +112,20 @@ pub struct Gate<'a> {
     pub whole: bool,
 }
 
+static NOBODY: BTreeMap<DeviceId, Role> = BTreeMap::new();
+
+impl<'a> Gate<'a> {
+    /// The whole gate for whatever job these devices write, none of them limited.
+    pub fn of_keys(keys: &'a BTreeMap<DeviceId, VerifyingKey>) -> Self {
+        Self {
+            keys,
+            roles: &NOBODY,
+            job: None,
+            whole: true,
+        }
+    }
+}
+
 /// A document with a batch applied, before anybody took it.
 struct Next {
     doc: Automerge,
@@ -125,20 +139,11 @@ impl Document {
     /// Judges a batch of a peer. The document itself is left as it is; the caller makes the rows
     /// durable and only then takes the admitted document.
     ///
-    /// `keys` gives the key of each device whose certificate the caller accepts for this job.
-    pub fn admit(
-        &self,
-        batch: &[ChangeRow],
-        keys: &BTreeMap<DeviceId, VerifyingKey>,
-    ) -> Result<Admitted, Refusal> {
-        let gate = Gate {
-            keys,
-            roles: &BTreeMap::new(),
-            job: None,
-            whole: true,
-        };
+    /// # Errors
+    /// What the gate has against the batch.
+    pub fn admit(&self, batch: &[ChangeRow], gate: &Gate<'_>) -> Result<Admitted, Refusal> {
         self.clone()
-            .admit_into(batch, &gate)
+            .admit_into(batch, gate)
             .map_err(|(_, refusal)| refusal)
     }
 

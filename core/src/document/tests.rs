@@ -60,7 +60,7 @@ impl Device {
     }
 
     fn take(&mut self, batch: &[ChangeRow], keys: &BTreeMap<DeviceId, VerifyingKey>) {
-        let admitted = self.document.admit(batch, keys).unwrap();
+        let admitted = self.document.admit(batch, &Gate::of_keys(keys)).unwrap();
         self.rows.extend(admitted.rows.clone());
         self.document = admitted.document;
         assert_kept_in_step(&self.document);
@@ -351,7 +351,10 @@ fn the_gate_refuses_what_is_not_the_authors_word() {
     rep.add("screen", dents(Condition::Unsure));
     let refuse = |batch: &[ChangeRow], keys: &BTreeMap<_, _>| {
         let before = (helper.document.heads(), helper.document.job().clone());
-        let refusal = helper.document.admit(batch, keys).unwrap_err();
+        let refusal = helper
+            .document
+            .admit(batch, &Gate::of_keys(keys))
+            .unwrap_err();
         assert_eq!(
             before,
             (helper.document.heads(), helper.document.job().clone())
@@ -380,7 +383,12 @@ fn the_gate_refuses_what_is_not_the_authors_word() {
     let mut last_only = rep.rows.clone();
     last_only[0].signature = None;
     assert_eq!(
-        helper.document.admit(&last_only, &both).unwrap().rows.len(),
+        helper
+            .document
+            .admit(&last_only, &Gate::of_keys(&both))
+            .unwrap()
+            .rows
+            .len(),
         2
     );
 }
@@ -439,7 +447,10 @@ fn a_copied_device_is_noticed() {
     rep.add("dents", dents(Condition::Damaged));
     copy.add("screen", dents(Condition::Unsure));
     helper.take(&rep.rows, &keys);
-    let refusal = helper.document.admit(&copy.rows, &keys).unwrap_err();
+    let refusal = helper
+        .document
+        .admit(&copy.rows, &Gate::of_keys(&keys))
+        .unwrap_err();
     assert_eq!(
         refusal,
         Refusal::Forked {
@@ -608,7 +619,10 @@ fn a_document_is_proven_in_proportion_to_what_a_batch_brings() {
     let mut office = Document::new().unwrap();
     let mut unproven = Vec::new();
     for batch in [0..300, 300..365, 365..430, 430..495, 495..560, 560..625] {
-        office = office.admit(&rep.rows[batch], &keys).unwrap().document;
+        office = office
+            .admit(&rep.rows[batch], &Gate::of_keys(&keys))
+            .unwrap()
+            .document;
         assert_kept_in_step(&office);
         unproven.push(office.unproven);
     }

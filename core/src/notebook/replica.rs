@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::{Notebook, NotebookError};
-use crate::document::{Accepted, Author, ChangeRow, Refusal, Table, short_hash};
+use crate::document::{Accepted, Author, ChangeRow, Gate, Refusal, Table, short_hash};
 use crate::job::{
     BlobKind, BlobProgress, Certificate, DeviceId, JobId, PhotoHash, Role, SignedCertificate,
 };
@@ -79,16 +79,14 @@ impl Replica for Notebook {
         let (keys, roles) = self.signers_of(&batch, certificates)?;
         self.ensure_open(job, true)?;
         let open = self.open.get_mut(&job).ok_or(Refusal::Gap)?;
-        let admitted = open.document.admit(&batch, &keys)?;
-        admitted.document.check_writers(&admitted.rows, &roles)?;
+        let gate = Gate {
+            keys: &keys,
+            roles: &roles,
+            job: Some(job),
+            whole: true,
+        };
+        let admitted = open.document.admit(&batch, &gate)?;
         let new_changes = admitted.rows.len();
-        if let Some(id) = admitted.document.job().id
-            && id != job
-        {
-            return Err(Refusal::Malformed(
-                "the changes are of another job".to_owned(),
-            ));
-        }
         self.journal.append(job, &admitted.rows)?;
         open.document = admitted.document;
         self.after_rows(job, new_changes as u64)?;

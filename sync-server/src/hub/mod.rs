@@ -157,6 +157,11 @@ impl Hub {
         self
     }
 
+    /// Who judges the batches.
+    pub(crate) fn judge(&self) -> &Judge {
+        &self.0.judge
+    }
+
     /// The office.
     pub fn office(&self) -> &Office {
         &self.0.office

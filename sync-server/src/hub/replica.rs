@@ -14,7 +14,7 @@ use tokio::runtime::Handle;
 
 use super::files::Piece;
 use super::{Hub, News, may_record, office_role, quarantine, shut_out};
-use crate::judge::{Case, Finding};
+use crate::judge::Case;
 use crate::store::here::wait_for;
 use crate::store::{AuditKind, BlobKey, Device, PeerHolds, StoreError};
 
@@ -151,7 +151,10 @@ impl HubReplica {
             document,
             rows,
             touched,
-        } = match hub.hear(document, &case) {
+        } = match hub
+            .judge()
+            .judge((hub.office().company().id, job), document, &case)
+        {
             Ok(admitted) => admitted,
             Err((document, refusal)) => {
                 // It is as it was.
@@ -242,24 +245,6 @@ impl Hub {
             }));
         }
         Ok(signers)
-    }
-
-    /// Judges a batch: in a worker where there are any, and only then here. What a worker found
-    /// good need not be proven to read back once more.
-    fn hear(
-        &self,
-        document: Document,
-        case: &Case<'_>,
-    ) -> Result<Admitted, (Box<Document>, Refusal)> {
-        let place = (self.office().company().id, case.job);
-        let refusal = match self.0.judge.ask(place, &document, case) {
-            None => return case.judge(document, true),
-            Some(Finding::Good) => return case.judge(document, false),
-            Some(Finding::Refused(refusal)) => refusal,
-            Some(Finding::Fell(reason)) => Refusal::Limit(reason),
-            Some(Finding::Unable(reason)) => Refusal::Storage(reason),
-        };
-        Err((Box::new(document), refusal))
     }
 }
 

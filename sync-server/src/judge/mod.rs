@@ -6,6 +6,7 @@
 
 mod case;
 mod pool;
+mod spent;
 mod wire;
 mod worker;
 
@@ -13,13 +14,14 @@ use std::path::PathBuf;
 use std::sync::Arc;
 use std::time::Duration;
 
-use chalkwalk_core::document::{Document, Refusal};
+use chalkwalk_core::document::{Admitted, Document, Refusal};
 
 pub(crate) use case::{Case, Place};
 pub use worker::run as run_worker;
 
 use crate::limits;
 use pool::Pool;
+use spent::Spent;
 
 /// Where batches are judged.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -69,11 +71,17 @@ impl WorkerConfig {
 
 /// Judges batches. Clones are the same one.
 #[derive(Clone, Debug, Default)]
-pub struct Judge(Option<Arc<Pool>>);
+pub struct Judge(Arc<Inner>);
+
+#[derive(Debug, Default)]
+struct Inner {
+    pool: Option<Pool>,
+    spent: Spent,
+}
 
 /// What a worker said of a batch.
 #[derive(Debug, PartialEq, Eq)]
-pub(crate) enum Finding {
+enum Finding {
     /// It may be applied.
     Good,
     /// It is refused.
@@ -92,23 +100,46 @@ impl Judge {
     pub fn start(judging: &Judging) -> Result<Self, String> {
         match judging {
             Judging::Here => Ok(Self::default()),
-            Judging::Workers(config) => Ok(Self(Some(Arc::new(Pool::start(config.clone())?)))),
+            Judging::Workers(config) => Ok(Self(Arc::new(Inner {
+                pool: Some(Pool::start(config.clone())?),
+                spent: Spent::default(),
+            }))),
         }
     }
 
     /// Whether batches are judged in workers.
     pub fn has_workers(&self) -> bool {
-        self.0.is_some()
+        self.0.pool.is_some()
     }
 
-    /// Judges a batch on a document in a worker; `None` where there are none. Blocks.
-    pub(crate) fn ask(
+    /// Processor time that judging has taken since the start, without that of workers. Zero on a
+    /// system that does not tell.
+    pub fn spent(&self) -> Duration {
+        self.0.spent.total()
+    }
+
+    /// Judges a batch: in a worker where there are any, and only then here. What a worker found
+    /// good need not be proven to read back once more. Blocks.
+    ///
+    /// # Errors
+    /// The document as it was, and the refusal.
+    pub(crate) fn judge(
         &self,
         place: Place,
-        document: &Document,
+        document: Document,
         case: &Case<'_>,
-    ) -> Option<Finding> {
-        Some(self.0.as_ref()?.judge(place, document, case))
+    ) -> Result<Admitted, (Box<Document>, Refusal)> {
+        self.0.spent.on(|| {
+            let worker = self.0.pool.as_ref();
+            let refusal = match worker.map(|pool| pool.judge(place, &document, case)) {
+                None => return case.judge(document, true),
+                Some(Finding::Good) => return case.judge(document, false),
+                Some(Finding::Refused(refusal)) => refusal,
+                Some(Finding::Fell(reason)) => Refusal::Limit(reason),
+                Some(Finding::Unable(reason)) => Refusal::Storage(reason),
+            };
+            Err((Box::new(document), refusal))
+        })
     }
 }
 

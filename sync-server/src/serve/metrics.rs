@@ -63,7 +63,7 @@ impl Metrics {
         counts.sign_ins_refused += 1;
     }
 
-    fn text(&self, live: usize) -> String {
+    fn text(&self, live: usize, judging: Duration) -> String {
         let counts = self.0.lock().unwrap_or_else(PoisonError::into_inner);
         let live = u64::try_from(live).unwrap_or(u64::MAX);
         let mut out = String::new();
@@ -87,6 +87,13 @@ impl Metrics {
             let _ = writeln!(out, "# TYPE chalkwalk_{name} {kind}");
             let _ = writeln!(out, "chalkwalk_{name} {value}");
         }
+        out.push_str(
+            "# HELP chalkwalk_judging_cpu_seconds_total Processor time of judging what devices \
+             bring, without that of workers.\n\
+             # TYPE chalkwalk_judging_cpu_seconds_total counter\n",
+        );
+        let judging = judging.as_secs_f64();
+        let _ = writeln!(out, "chalkwalk_judging_cpu_seconds_total {judging}");
         out.push_str(&requests(&counts));
         out
     }
@@ -133,5 +140,7 @@ pub(super) async fn metrics(State(shared): State<Shared>) -> Response {
         header::CONTENT_TYPE,
         "text/plain; version=0.0.4; charset=utf-8",
     )];
-    (kind, shared.house.metrics.text(live)).into_response()
+    // One judge for all companies.
+    let judging = shared.hub.judge().spent();
+    (kind, shared.house.metrics.text(live, judging)).into_response()
 }

@@ -2,7 +2,9 @@
 
 use std::collections::BTreeMap;
 
-use chalkwalk_core::document::{Action, ChangeRow, Document, Refusal, parse_change, sign_change};
+use chalkwalk_core::document::{
+    Action, ChangeRow, Document, Gate, Refusal, parse_change, sign_change,
+};
 use chalkwalk_core::env::EnvIds;
 use chalkwalk_core::job::{
     AnyFields, Component, Condition, CrewMember, DeviceId, Finding, JobId, Kind, Property,
@@ -137,7 +139,7 @@ impl Changes {
             signature: Some(sign_change(key, &hash)),
         };
         let (heads, job) = (document.heads(), document.job().clone());
-        let admitted = document.admit(std::slice::from_ref(&row), &self.keys);
+        let admitted = document.admit(std::slice::from_ref(&row), &Gate::of_keys(&self.keys));
         if document.heads() != heads || *document.job() != job {
             return Verdict::Spoiled;
         }
@@ -173,7 +175,7 @@ impl Changes {
             .collect();
         // As many as do not build on what the author would have said.
         for other in others {
-            match with.admit(std::slice::from_ref(&other), &self.keys) {
+            match with.admit(std::slice::from_ref(&other), &Gate::of_keys(&self.keys)) {
                 Ok(next) if !reads_back(&next.document) => return false,
                 Ok(_) => return true,
                 Err(Refusal::Gap) => {}

@@ -4,7 +4,7 @@
 use std::collections::BTreeMap;
 
 use chalkwalk_core::document::{
-    Accepted, Author, ChangeRow, Refusal, SignedPrefix, Table, short_hash,
+    Accepted, Author, ChangeRow, Gate, Refusal, SignedPrefix, Table, short_hash,
 };
 use chalkwalk_core::job::{
     BlobKind, BlobProgress, Certificate, DeviceId, JobId, PhotoHash, Role, SignedCapture,
@@ -102,13 +102,13 @@ impl Replica for Book {
             self.open(job, None, &[]).map_err(storage)?;
         }
         let open = self.job_mut(job).map_err(storage)?;
-        let admitted = open.document.admit(&batch, &keys)?;
-        admitted.document.check_writers(&admitted.rows, &roles)?;
-        if admitted.document.job().id.is_some_and(|id| id != job) {
-            return Err(Refusal::Malformed(
-                "the changes are of another job".to_owned(),
-            ));
-        }
+        let gate = Gate {
+            keys: &keys,
+            roles: &roles,
+            job: Some(job),
+            whole: true,
+        };
+        let admitted = open.document.admit(&batch, &gate)?;
         let new_changes = admitted.rows.len();
         open.document = admitted.document;
         let mut held = open.document.table();

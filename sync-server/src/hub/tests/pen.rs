@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use chalkwalk_core::document::{Action, ActionError, Document, Refusal, Table};
+use chalkwalk_core::document::{Action, ActionError, Document, Gate, Refusal, Table};
 use chalkwalk_core::job::{AnyFields, Job, Property, Question, RecordRef, Role};
 use chalkwalk_core::sync::Replica;
 
@@ -87,7 +87,7 @@ fn a_question_asked_at_the_pages_reaches_the_phone_with_its_signature() {
         ("Person 1", Role::Estimator)
     );
     let keys = BTreeMap::from([(certificate.device, certificate.verifying_key().unwrap())]);
-    let admitted = phone.document.admit(&rows, &keys).unwrap();
+    let admitted = phone.document.admit(&rows, &Gate::of_keys(&keys)).unwrap();
     let questions = &admitted.document.job().records.questions;
     assert_eq!(questions.values().next().unwrap().about, Some(about));
     assert_eq!(
@@ -182,7 +182,7 @@ fn a_job_begun_at_the_pages_is_one_that_phones_can_fill() {
     let keys = BTreeMap::from([(pen.certificate.device, pen.key.verifying_key())]);
     let held = Document::new()
         .unwrap()
-        .admit(&rows, &keys)
+        .admit(&rows, &Gate::of_keys(&keys))
         .unwrap()
         .document;
     assert_eq!(held.job().id, Some(id));
