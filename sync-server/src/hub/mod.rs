@@ -15,6 +15,7 @@ mod quarantine;
 mod quota;
 mod reads;
 mod replica;
+mod signers;
 #[cfg(test)]
 mod tests;
 mod upload;
@@ -44,7 +45,7 @@ use crate::env::SystemEnv;
 use crate::judge::Judge;
 use crate::office::Office;
 use crate::store::{
-    Accounts, AuditEntry, AuditKind, Blobs, MemoryAccounts, Records, Staging, StoreError,
+    Accounts, AuditEntry, AuditKind, Blobs, Device, MemoryAccounts, Records, Staging, StoreError,
 };
 use desk::Desks;
 
@@ -262,8 +263,8 @@ impl Hub {
         let _ = self.0.news.send(news);
     }
 
-    /// Whether a device may speak here at all.
-    async fn admits(&self, peer: &Certificate) -> Result<(), Refusal> {
+    /// Whether a device may speak here at all; what is known of it, as it is new otherwise.
+    async fn admits(&self, peer: &Certificate) -> Result<Option<Device>, Refusal> {
         if peer.company != self.office().company().id {
             return Err(Refusal::Forbidden("a device of another office".to_owned()));
         }
@@ -272,7 +273,7 @@ impl Hub {
             Some(device) if device.key != peer.key.as_slice() => {
                 Err(Refusal::Unsigned("a device with two keys".to_owned()))
             }
-            _ => Ok(()),
+            known => Ok(known),
         }
     }
 }

@@ -1,19 +1,19 @@
 //! What one session needs of the hub.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 use std::sync::PoisonError;
 
 use chalkwalk_core::document::{Accepted, Admitted, ChangeRow, Document, Refusal, Table};
 use chalkwalk_core::job::{
-    BlobKind, BlobProgress, Certificate, DeviceId, JobId, Kind, PhotoHash, RecordRef, Role,
+    BlobKind, BlobProgress, Certificate, DeviceId, JobId, Kind, PhotoHash, RecordRef,
     SignedCertificate,
 };
 use chalkwalk_core::sync::Replica;
-use ed25519_dalek::VerifyingKey;
 use tokio::runtime::Handle;
 
 use super::files::Piece;
-use super::{Hub, News, may_record, office_role, quarantine, shut_out};
+use super::signers::Proven;
+use super::{Hub, News, office_role, quarantine};
 use crate::judge::Case;
 use crate::store::here::wait_for;
 use crate::store::{AuditKind, BlobKey, Device, PeerHolds, StoreError};
@@ -26,6 +26,7 @@ pub struct HubReplica {
     peer: Option<Certificate>,
     /// Jobs that the peer was found to see, the one last spoken of first.
     seen: Vec<JobId>,
+    proven: Proven,
 }
 
 impl HubReplica {
@@ -36,6 +37,7 @@ impl HubReplica {
             session,
             peer: None,
             seen: Vec::new(),
+            proven: Proven::default(),
         }
     }
 
@@ -44,24 +46,28 @@ impl HubReplica {
         self.session
     }
 
-    /// Sees that the peer was not shut out since the session began.
-    fn still_admitted(&self) -> Result<(), Refusal> {
+    /// Sees that the peer was not shut out since the session began; what is known of it here.
+    fn still_admitted(&self) -> Result<Option<Device>, Refusal> {
         match &self.peer {
             Some(peer) => wait_for(&self.runtime, self.hub.admits(peer)),
             None => Err(Refusal::Forbidden("no peer has shown who it is".to_owned())),
         }
     }
 
-    fn meet(&mut self, peer: &Certificate) -> Result<(), Refusal> {
+    fn meet(&mut self, peer: &Certificate) -> Result<Option<Device>, Refusal> {
         if self.peer.as_ref() != Some(peer) {
             self.peer = Some(peer.clone());
         }
         self.still_admitted()
     }
 
-    /// Sees that the peer still sees a job.
+    /// Sees that the peer still is admitted and sees a job.
     fn must_see(&mut self, job: JobId) -> Result<(), Refusal> {
         self.still_admitted()?;
+        self.must_see_once_admitted(job)
+    }
+
+    fn must_see_once_admitted(&mut self, job: JobId) -> Result<(), Refusal> {
         let sees = match &self.peer {
             Some(peer) => wait_for(&self.runtime, self.hub.sees(peer.device, peer.role, job))?,
             None => false,
@@ -130,16 +136,19 @@ impl HubReplica {
     }
 
     fn judge(
-        &self,
+        &mut self,
         job: JobId,
         batch: &[ChangeRow],
         certificates: &[SignedCertificate],
+        peer: Option<Device>,
     ) -> Result<Judged, Refusal> {
         let hub = &self.hub;
         let desk = hub.0.desks.of(job);
         let mut desk = desk.lock().unwrap_or_else(PoisonError::into_inner);
         let authors: BTreeSet<DeviceId> = batch.iter().map(|row| row.author.device).collect();
-        let signers = wait_for(&self.runtime, hub.signers(&authors, certificates))?;
+        let proven = &mut self.proven;
+        let signers = hub.signers(&authors, certificates, peer, proven);
+        let signers = wait_for(&self.runtime, signers)?;
         let document = wait_for(&self.runtime, hub.take_document(&mut desk, job))?;
         let case = Case {
             job,
@@ -191,63 +200,6 @@ struct Judged {
     files: bool,
 }
 
-/// The keys that may sign changes, and the devices that were not known before.
-struct Signers {
-    keys: BTreeMap<DeviceId, VerifyingKey>,
-    roles: BTreeMap<DeviceId, Role>,
-    new: Vec<Device>,
-}
-
-impl Hub {
-    /// Finds each author's key: as known here, else from a certificate of this office.
-    async fn signers(
-        &self,
-        authors: &BTreeSet<DeviceId>,
-        certificates: &[SignedCertificate],
-    ) -> Result<Signers, Refusal> {
-        let mut signers = Signers {
-            keys: BTreeMap::new(),
-            roles: BTreeMap::new(),
-            new: Vec::new(),
-        };
-        for author in authors {
-            let (certificate, new) = match self.records().device(*author).await? {
-                Some(device) if device.revoked_at.is_some() => return Err(shut_out(*author)),
-                Some(device) => (self.office().verify(&device.certificate), None),
-                None => {
-                    let shown = certificates.iter().find_map(|signed| {
-                        let certificate = self.office().verify(signed).ok()?;
-                        (certificate.device == *author).then_some((certificate, signed))
-                    });
-                    // The gate says that the certificate is missing.
-                    let Some((certificate, signed)) = shown else {
-                        continue;
-                    };
-                    (Ok(certificate), Some(signed.clone()))
-                }
-            };
-            let unsigned = || Refusal::Unsigned(format!("the certificate of device {author}"));
-            let certificate = certificate.map_err(|_| unsigned())?;
-            if !may_record(certificate.role) {
-                return Err(Refusal::Forbidden(format!(
-                    "device {author} may not record"
-                )));
-            }
-            let key = certificate.verifying_key().map_err(|_| unsigned())?;
-            signers.keys.insert(*author, key);
-            signers.roles.insert(*author, certificate.role);
-            signers.new.extend(new.map(|signed| Device {
-                id: *author,
-                key: key.to_bytes(),
-                certificate: signed,
-                known_since: self.now(),
-                revoked_at: None,
-            }));
-        }
-        Ok(signers)
-    }
-}
-
 fn held_of(document: &Document, batch: &[ChangeRow]) -> Table {
     let table = document.table();
     batch
@@ -266,7 +218,7 @@ impl Replica for HubReplica {
 
     fn may_exchange(&mut self, peer: &Certificate, job: JobId) -> Result<bool, Refusal> {
         self.meet(peer)?;
-        match self.must_see(job) {
+        match self.must_see_once_admitted(job) {
             Ok(()) => Ok(true),
             Err(Refusal::Forbidden(_)) => Ok(false),
             Err(refusal) => Err(refusal),
@@ -304,10 +256,10 @@ impl Replica for HubReplica {
         batch: Vec<ChangeRow>,
         certificates: &[SignedCertificate],
     ) -> Result<Accepted, Refusal> {
-        self.meet(peer)?;
-        self.must_see(job)?;
+        let known = self.meet(peer)?;
+        self.must_see_once_admitted(job)?;
         wait_for(&self.runtime, self.hub.room_for_job(job))?;
-        match self.judge(job, &batch, certificates) {
+        match self.judge(job, &batch, certificates, known) {
             Ok(Judged { accepted, files }) => {
                 if accepted.new_changes > 0 {
                     self.tell(job, files);

@@ -7,6 +7,7 @@ mod gate;
 mod nodes;
 mod pen;
 mod room;
+mod signers;
 
 /// The frame of a JPEG of one pixel (ITU-T T.81, B.2.2) in a file of so many bytes.
 pub(super) fn small_picture(bytes: usize) -> Vec<u8> {
