@@ -17,11 +17,11 @@ use chalkwalk_core::job::{
     Certificate, CompanyId, CrewMember, JobId, Property, Role, SignedCertificate,
 };
 use chalkwalk_core::sync::Replica;
+use chalkwalk_decoders::large::{Recorder, finding};
 use chalkwalk_sync_server::hub::Hub;
 use chalkwalk_sync_server::judge::{Judge, Judging, WorkerConfig};
 use chalkwalk_sync_server::office::Office;
 use chalkwalk_sync_server::store::{Company, MemoryBlobs, SqliteRecords, Staging};
-use chalkwalk_tests::large::{Recorder, finding};
 use ed25519_dalek::SigningKey;
 
 const CHANGES: usize = 1_200;

@@ -17,7 +17,7 @@ use chalkwalk_core::document::{Action, Document};
 use chalkwalk_core::env::{Env, EnvIds};
 use chalkwalk_core::job::{AnyFields, Job, JobId, Scalar};
 use chalkwalk_core::journal::Journal;
-use chalkwalk_tests::large::{self, Recorder, large_job};
+use chalkwalk_decoders::large::{self, Recorder, large_job};
 use ed25519_dalek::Signer;
 
 fn main() {

@@ -12,7 +12,7 @@ use std::time::Instant;
 use chalkwalk_core::review::compare::{self, Options, TheirFile};
 use chalkwalk_core::review::scope::{ScopeInputs, scope};
 use chalkwalk_core::review::{Facts, Reader, findings_list, leave_site};
-use chalkwalk_tests::large::large_job;
+use chalkwalk_decoders::large::large_job;
 
 /// Times of one reading.
 const AIM: f64 = 3.0;

@@ -21,9 +21,9 @@ use std::time::{Duration, Instant};
 use chalkwalk_core::document::ChangeRow;
 use chalkwalk_core::job::{JobId, Place, RecordId, Role};
 use chalkwalk_core::photo::walk_order;
+use chalkwalk_decoders::large::{FINDINGS, PHOTOS, large_job};
 use chalkwalk_sync_server::people::entry_link;
 use chalkwalk_sync_server::serve::{ServeConfig, open_hub, serve};
-use chalkwalk_tests::large::{FINDINGS, PHOTOS, large_job};
 use tokio::sync::oneshot;
 
 /// The memory of the server's command.

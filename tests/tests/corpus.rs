@@ -6,7 +6,7 @@
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 
-use chalkwalk_tests::decoders::{DECODERS, quiet};
+use chalkwalk_decoders::{DECODERS, quiet};
 
 /// Most bytes of all corpora together: they stand in the repository.
 const CORPUS_BYTES: u64 = 1_500_000;

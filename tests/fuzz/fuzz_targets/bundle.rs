@@ -1,6 +1,6 @@
 #![no_main]
 
 libfuzzer_sys::fuzz_target!(
-    init: chalkwalk_tests::decoders::quiet(),
-    |bytes: &[u8]| chalkwalk_tests::decoders::decode("bundle", bytes)
+    init: chalkwalk_decoders::quiet(),
+    |bytes: &[u8]| chalkwalk_decoders::decode("bundle", bytes)
 );

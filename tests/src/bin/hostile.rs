@@ -9,7 +9,7 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::Path;
 use std::process::ExitCode;
 
-use chalkwalk_tests::decoders::{Changes, DECODERS, Verdict, decode, good, mutate};
+use chalkwalk_decoders::{Changes, DECODERS, Verdict, decode, good, mutate};
 
 fn main() -> ExitCode {
     let arguments: Vec<String> = std::env::args().skip(1).collect();

@@ -11,8 +11,8 @@ use chalkwalk_core::document::{Action, Author};
 use chalkwalk_core::env::EnvIds;
 use chalkwalk_core::job::{JobId, Kind, Property, RecordRef};
 use chalkwalk_core::notebook::Notebook;
+use chalkwalk_decoders::large::{FINDINGS, PHOTOS, Recorder, finding, photo};
 use chalkwalk_sync_server::env::SystemEnv;
-use chalkwalk_tests::large::{FINDINGS, PHOTOS, Recorder, finding, photo};
 
 fn main() -> ExitCode {
     let arguments: Vec<String> = std::env::args().skip(1).collect();

@@ -13,10 +13,10 @@ use chalkwalk_core::job::{
     Certificate, CrewMember, DeviceId, JobId, Property, Role, SignedCertificate,
 };
 use chalkwalk_core::sync::SessionConfig;
+use chalkwalk_decoders::large;
 use chalkwalk_sync_server::office::Office;
 use ed25519_dalek::SigningKey;
 
-use crate::large;
 pub use ear::Ear;
 pub use http::{Http, token};
 pub use process::{Child, cpu_of, rss_of, serve_here};

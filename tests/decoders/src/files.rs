@@ -10,7 +10,7 @@ use chalkwalk_core::review::measurement::{self, Columns, decode_rows, encode_row
 use chalkwalk_core::review::scope::{PriceColumns, read_price_list};
 use chalkwalk_core::trade::roof::{RoofPlan, solve};
 use chalkwalk_core::trade::storm::{self, ReadOptions};
-use chalkwalk_sync_server::enrol::Ticket;
+use chalkwalk_link::Ticket;
 
 /// A scope as CSV or XLSX, its columns guessed, its rows read.
 pub(super) fn scope_file(bytes: &[u8]) {

@@ -2,8 +2,11 @@
 //! without bound. The fuzz targets, the committed corpora and the `hostile` command all go
 //! through here.
 
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
 mod changes;
 mod files;
+pub mod large;
 mod mutate;
 mod packet;
 
