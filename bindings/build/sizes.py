@@ -5,6 +5,7 @@
       -C link-arg=-Wl,--icf=all -C link-arg=-Wl,-z,pack-relative-relocs      # as Android's linker does
     python3 bindings/build/sizes.py target/phone/libchalkwalk.so
 
+For arm64 `bindings/build/arm64.sh` does both; BINUTILS is what the names of its tools begin with.
 Prints its size as it ships (stripped), its sections, and the bytes of code and data by package.
 """
 
@@ -17,6 +18,7 @@ import sys
 import tempfile
 
 AIM_MB = 6.0
+TOOLS = os.environ.get("BINUTILS", "")
 # Names that the compiler and C libraries give.
 C_PARTS = [
     (re.compile(r"^sqlite3|^(vdbe|btree|pager|where|fts|unix|Wal|sqlite)", re.I), "SQLite (C)"),
@@ -41,14 +43,14 @@ def part_of(symbol):
 def main(library):
     with tempfile.TemporaryDirectory() as stage:
         stripped = pathlib.Path(stage) / "stripped"
-        subprocess.run(["strip", "--strip-unneeded", "-o", stripped, library], check=True)
+        subprocess.run([f"{TOOLS}strip", "--strip-unneeded", "-o", stripped, library], check=True)
         size = os.path.getsize(stripped)
         print(f"{library}: {size / 1e6:.2f} MB stripped ({size} bytes); aim {AIM_MB} MB{'' if size <= AIM_MB * 1e6 else '  over'}")
-        sections = subprocess.run(["size", "-A", stripped], capture_output=True, text=True, check=True).stdout
+        sections = subprocess.run([f"{TOOLS}size", "-A", stripped], capture_output=True, text=True, check=True).stdout
     wide = [line.split()[:2] for line in sections.splitlines() if re.match(r"^\.\w", line)]
     for name, length in sorted(wide, key=lambda row: -int(row[1]))[:8]:
         print(f"  {name:<22} {int(length):>10}")
-    listed = subprocess.run(["nm", "--print-size", "--defined-only", "--demangle=rust", library], capture_output=True, text=True, check=True).stdout
+    listed = subprocess.run([f"{TOOLS}nm", "--print-size", "--defined-only", "--demangle=rust", library], capture_output=True, text=True, check=True).stdout
     parts = collections.Counter()
     for line in listed.splitlines():
         if found := re.match(r"^[0-9a-f]+ ([0-9a-f]+) [tTrRdDbBwWvV] (.*)$", line):
