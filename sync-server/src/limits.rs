@@ -183,3 +183,6 @@ pub const FINDINGS_PAGE: usize = 100;
 pub const PICTURES_PAGE: usize = 120;
 /// How long what follows from acknowledged changes waits for more of them, milliseconds.
 pub const FOLLOW_PAUSE_MS: u64 = 25;
+/// Certificates that a session keeps in mind once they are verified: more than the devices that
+/// record at one house.
+pub const PROVEN_CERTIFICATES: usize = 16;

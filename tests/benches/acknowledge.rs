@@ -58,12 +58,7 @@ fn each(rows: &[ChangeRow], mut work: impl FnMut(&ChangeRow)) -> f64 {
 fn gate(device: &Device) -> f64 {
     let keys = BTreeMap::from([(device.author.device, device.key.verifying_key())]);
     let roles = BTreeMap::from([(device.author.device, device.certificate.role)]);
-    let gate = Gate {
-        keys: &keys,
-        roles: &roles,
-        job: Some(device.job),
-        whole: true,
-    };
+    let gate = Gate::of_job(device.job, &keys, &roles);
     let mut begun = Document::new().unwrap();
     begun.replay(&device.rows[..BEFORE]).unwrap();
     let mut document = Some(begun);

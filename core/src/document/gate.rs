@@ -115,6 +115,20 @@ pub struct Gate<'a> {
 static NOBODY: BTreeMap<DeviceId, Role> = BTreeMap::new();
 
 impl<'a> Gate<'a> {
+    /// The whole gate for one job, whose authors are limited by what they are.
+    pub fn of_job(
+        job: JobId,
+        keys: &'a BTreeMap<DeviceId, VerifyingKey>,
+        roles: &'a BTreeMap<DeviceId, Role>,
+    ) -> Self {
+        Self {
+            keys,
+            roles,
+            job: Some(job),
+            whole: true,
+        }
+    }
+
     /// The whole gate for whatever job these devices write, none of them limited.
     pub fn of_keys(keys: &'a BTreeMap<DeviceId, VerifyingKey>) -> Self {
         Self {

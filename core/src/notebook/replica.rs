@@ -79,12 +79,7 @@ impl Replica for Notebook {
         let (keys, roles) = self.signers_of(&batch, certificates)?;
         self.ensure_open(job, true)?;
         let open = self.open.get_mut(&job).ok_or(Refusal::Gap)?;
-        let gate = Gate {
-            keys: &keys,
-            roles: &roles,
-            job: Some(job),
-            whole: true,
-        };
+        let gate = Gate::of_job(job, &keys, &roles);
         let admitted = open.document.admit(&batch, &gate)?;
         let new_changes = admitted.rows.len();
         self.journal.append(job, &admitted.rows)?;

@@ -7,11 +7,9 @@ use chalkwalk_core::job::{Certificate, DeviceId, Role, SignedCertificate};
 use ed25519_dalek::VerifyingKey;
 
 use super::{Hub, may_record, shut_out};
+use crate::limits;
 use crate::office::Office;
 use crate::store::Device;
-
-/// Certificates that a session keeps in mind: more than the devices that record at one house.
-pub(super) const KEPT: usize = 16;
 
 /// The keys that may sign changes, and the devices that were not known before.
 pub(super) struct Signers {
@@ -37,7 +35,7 @@ impl Proven {
         } else {
             let certificate = office.verify(signed).ok()?;
             let key = certificate.verifying_key().ok()?;
-            if self.0.len() == KEPT {
+            if self.0.len() == limits::PROVEN_CERTIFICATES {
                 self.0.remove(0);
             }
             self.0.push((signed.clone(), certificate, key));

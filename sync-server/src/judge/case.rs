@@ -27,10 +27,8 @@ impl Case<'_> {
         whole: bool,
     ) -> Result<Admitted, (Box<Document>, Refusal)> {
         let gate = Gate {
-            keys: self.keys,
-            roles: self.roles,
-            job: Some(self.job),
             whole,
+            ..Gate::of_job(self.job, self.keys, self.roles)
         };
         document.admit_into(self.batch, &gate)
     }

@@ -102,12 +102,7 @@ impl Replica for Book {
             self.open(job, None, &[]).map_err(storage)?;
         }
         let open = self.job_mut(job).map_err(storage)?;
-        let gate = Gate {
-            keys: &keys,
-            roles: &roles,
-            job: Some(job),
-            whole: true,
-        };
+        let gate = Gate::of_job(job, &keys, &roles);
         let admitted = open.document.admit(&batch, &gate)?;
         let new_changes = admitted.rows.len();
         open.document = admitted.document;

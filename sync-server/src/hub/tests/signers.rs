@@ -3,7 +3,8 @@
 use chalkwalk_core::job::Role;
 
 use super::crew::{Phone, office};
-use crate::hub::signers::{KEPT, Proven};
+use crate::hub::signers::Proven;
+use crate::limits::PROVEN_CERTIFICATES as KEPT;
 
 #[test]
 fn what_was_proven_is_known_again_and_what_was_not_is_refused_each_time() {
@@ -27,4 +28,5 @@ fn what_was_proven_is_known_again_and_what_was_not_is_refused_each_time() {
     assert!(proven.of(&office, &forged).is_none());
     let other = Phone::new(3, &super::crew::office(2), Role::Crew);
     assert!(proven.of(&office, &other.signed).is_none());
+    assert_eq!(proven.len(), KEPT);
 }
