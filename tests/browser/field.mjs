@@ -72,8 +72,11 @@ export async function linked(first, second, { seen } = {}) {
   await first.click('text=Take >> visible=true');
 }
 
-/** Asks the page's worker. */
-export const ask = (tab, name, ...args) => tab.evaluate(([name, args]) => globalThis.chalkwalk.call(name, ...args), [name, args]);
+/** Asks the page's worker, once the page has begun: a page that is loaded may not have run its module yet. */
+export async function ask(tab, name, ...args) {
+  await tab.waitForFunction('globalThis.chalkwalk !== undefined');
+  return tab.evaluate(([name, args]) => globalThis.chalkwalk.call(name, ...args), [name, args]);
+}
 
 /** Begins a house by the page's own form; gives its id. */
 export async function begun(tab, street = '12 Sample Lane') {
