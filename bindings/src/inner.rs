@@ -1,10 +1,10 @@
 //! One open notebook behind a lock: what all objects that speak of it share.
 
-use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicI64, Ordering};
-use std::sync::{Arc, Mutex, MutexGuard, PoisonError, Weak};
+use std::sync::{Arc, Mutex, MutexGuard, Once, PoisonError, Weak};
 
+use chalkwalk_core::contain::{self, Enclosure};
 use chalkwalk_core::env::Env;
 use chalkwalk_core::job::{JobId, Millis};
 use chalkwalk_core::notebook::Notebook as Core;
@@ -12,6 +12,7 @@ use chalkwalk_link::Trust;
 use chalkwalk_link::env::{SystemEnv, now};
 use chalkwalk_link::transport::Control;
 
+use crate::enclosure::{self, Ran};
 use crate::{Answer, ChalkwalkError};
 
 /// The app's clock. Only tests and simulations need one; by default the machine's counts.
@@ -93,7 +94,7 @@ impl Inner {
     pub(crate) fn new(
         folder: &Path,
         clock: Option<Arc<dyn Clock>>,
-        open: impl FnOnce(Box<dyn Env>) -> Answer<Core>,
+        open: impl FnOnce(Box<dyn Env>) -> Answer<Core> + Send,
     ) -> Answer<Arc<Self>> {
         let time = Time::new(clock);
         time.look();
@@ -112,7 +113,10 @@ impl Inner {
     /// Works on the notebook alone. A mistake inside becomes an error, and the notebook is opened
     /// again from the disk: memory never shows what the disk does not hold. Nothing of the app's
     /// is called while the lock is held.
-    pub(crate) fn with<T>(&self, work: impl FnOnce(&mut Core) -> Answer<T>) -> Answer<T> {
+    pub(crate) fn with<T: Send>(
+        &self,
+        work: impl FnOnce(&mut Core) -> Answer<T> + Send,
+    ) -> Answer<T> {
         self.time.look();
         let mut state = lock(&self.state);
         let State::Open(core) = &mut *state else {
@@ -122,21 +126,23 @@ impl Inner {
         let result = guarded(|| work(core));
         if matches!(result, Err(ChalkwalkError::Internal { .. })) {
             // The old one goes first: it holds the folder.
-            *state = State::Shut;
+            if let State::Open(core) = std::mem::replace(&mut *state, State::Shut) {
+                abandon(core);
+            }
             let env = Box::new(ShellEnv(Arc::clone(&self.time)));
             if let Ok(fresh) = guarded(|| Ok(Core::open(&self.folder, env)?)) {
                 *state = State::Open(Box::new(fresh));
             }
-            tracing::error!("a mistake inside the library: the notebook was opened again");
+            tracing::error!("the notebook was opened again");
         }
         result
     }
 
     /// As [`Inner::with`], and tells running exchanges that the job has news.
-    pub(crate) fn record<T>(
+    pub(crate) fn record<T: Send>(
         &self,
         job: JobId,
-        work: impl FnOnce(&mut Core) -> Answer<T>,
+        work: impl FnOnce(&mut Core) -> Answer<T> + Send,
     ) -> Answer<T> {
         let done = self.with(work)?;
         for control in self.running() {
@@ -166,7 +172,13 @@ impl Inner {
         }
         let before = std::mem::replace(&mut *lock(&self.state), State::Shut);
         match before {
-            State::Open(core) => guarded(|| Ok(core.close()?)),
+            State::Open(mut core) => {
+                let settled = guarded(|| Ok(core.put_away()?));
+                if matches!(settled, Err(ChalkwalkError::Internal { .. })) {
+                    abandon(core);
+                }
+                settled
+            }
             State::Shut => Ok(()),
         }
     }
@@ -180,10 +192,38 @@ impl Inner {
     }
 }
 
-/// A panic as an error.
-pub(crate) fn guarded<T>(work: impl FnOnce() -> Answer<T>) -> Answer<T> {
-    catch_unwind(AssertUnwindSafe(work)).unwrap_or_else(|_| {
-        let words = "something went wrong inside; what was recorded is safe, please try again";
+/// Lets go of a notebook in which something panicked.
+fn abandon(core: Box<Core>) {
+    // Where even that panics, it stays as it is.
+    let _ = guarded(|| {
+        core.abandon();
+        Ok(())
+    });
+}
+
+/// The same for what the core runs by itself: a peer's batch, a picture, a packet.
+struct Ours;
+
+impl Enclosure for Ours {
+    fn run(&self, work: &mut (dyn FnMut() + Send)) -> bool {
+        let ran = enclosure::run(work);
+        if let Ran::Stopped(place) = &ran {
+            tracing::error!(place, "a mistake inside the library");
+        }
+        ran == Ran::Whole
+    }
+}
+
+/// A panic as an error. Nothing that others wait for may be locked by the work itself.
+pub(crate) fn guarded<T: Send>(work: impl FnOnce() -> Answer<T> + Send) -> Answer<T> {
+    static NAMED: Once = Once::new();
+    NAMED.call_once(|| contain::contain_in(&Ours));
+    contain::by(&Ours, work).unwrap_or_else(|_| {
+        let words = if enclosure::full() {
+            "too much went wrong inside; what was recorded is safe, close the app and start it again"
+        } else {
+            "something went wrong inside; what was recorded is safe, please try again"
+        };
         Err(ChalkwalkError::Internal {
             words: words.to_owned(),
         })

@@ -4,9 +4,13 @@
 //! on the disk when it returns. Times are milliseconds since 1970 UTC. A failure is one
 //! [`ChalkwalkError`], with words that can be shown to a person. Nothing here knows of the trade
 //! or of storage: those are the core's.
+//!
+//! What works on a notebook goes through `Inner::with`; what reads or computes anything else goes
+//! through `guarded`. Both run it on a thread of the library's (`enclosure`).
 
 #![cfg_attr(test, allow(clippy::unwrap_used, clippy::expect_used, clippy::panic))]
 
+mod enclosure;
 mod error;
 mod house;
 mod inner;

@@ -101,7 +101,7 @@ impl Notebook {
     pub fn trust_only(&self, pem: Option<String>) -> Answer<()> {
         let trust = match pem {
             None => Trust::default(),
-            Some(pem) => Trust::only(&pem).map_err(ChalkwalkError::input)?,
+            Some(pem) => guarded(|| Trust::only(&pem).map_err(ChalkwalkError::input))?,
         };
         *lock(&self.inner.trust) = trust;
         Ok(())
@@ -110,7 +110,7 @@ impl Notebook {
     /// Enrols this device with the office whose picture (QR code) was read. Asks the office; may
     /// take 30 seconds. The name of the company.
     pub fn enrol(&self, picture_text: String) -> Answer<String> {
-        let ticket: Ticket = picture_text.parse().map_err(ChalkwalkError::input)?;
+        let ticket = ticket(&picture_text)?;
         self.enrol_by_hand(ticket.address, ticket.code, Some(ticket.pin))
     }
 
@@ -205,8 +205,9 @@ impl Notebook {
         options: SyncOptions,
         listener: Option<Arc<dyn SyncListener>>,
     ) -> Answer<SyncOutcome> {
+        // The lock is this thread's own: one that is stopped would keep it.
+        let stream = lock(&meeting.waiting).meet_unless(&exchange.0)?;
         self.exchange(exchange, false, options, listener, |run| {
-            let stream = lock(&meeting.waiting).meet_unless(run.control)?;
             sync_tcp_with(stream, run.control, run.replica, run.config, run.told)
         })
     }
@@ -216,7 +217,7 @@ struct Run<'a> {
     control: &'a Control,
     replica: &'a mut Shared,
     config: SessionConfig,
-    told: &'a mut dyn FnMut(&chalkwalk_core::sync::Event) -> Then,
+    told: &'a mut (dyn FnMut(&chalkwalk_core::sync::Event) -> Then + Send),
 }
 
 impl Notebook {
@@ -226,7 +227,7 @@ impl Notebook {
         initiator: bool,
         options: SyncOptions,
         listener: Option<Arc<dyn SyncListener>>,
-        run: impl FnOnce(Run<'_>) -> Result<Outcome, LinkError>,
+        run: impl FnOnce(Run<'_>) -> Result<Outcome, LinkError> + Send,
     ) -> Answer<SyncOutcome> {
         let mut config = self.session_config(initiator, &options)?;
         config.live = options.live;
@@ -288,10 +289,14 @@ pub struct EnrolmentPicture {
 /// Reads the text of an enrolment picture (QR code).
 #[uniffi::export]
 pub fn read_enrolment_picture(text: String) -> Answer<EnrolmentPicture> {
-    let ticket: Ticket = text.parse().map_err(ChalkwalkError::input)?;
+    let ticket = ticket(&text)?;
     Ok(EnrolmentPicture {
         address: ticket.address,
         pin: ticket.pin,
         code: ticket.code,
     })
+}
+
+fn ticket(text: &str) -> Answer<Ticket> {
+    guarded(|| text.parse().map_err(ChalkwalkError::input))
 }

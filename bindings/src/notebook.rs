@@ -468,6 +468,11 @@ impl Notebook {
     pub fn fail_inside(&self) -> Answer<()> {
         self.inner.with(|_| panic!("made for a test"))
     }
+
+    /// Only for tests of this library: fails inside while the database is being written.
+    pub fn fail_in_the_middle(&self) -> Answer<()> {
+        self.inner.with(|core| Ok(core.fail_in_the_middle()?))
+    }
 }
 
 /// The jobs named; none for all.

@@ -11,6 +11,7 @@ use chalkwalk_core::review::compare::{self, Outcome, TheirFile};
 use chalkwalk_core::review::measurement::{self, Columns, ReportRow, Verdict};
 use chalkwalk_core::review::scope::{ScopeInputs, scope};
 
+use crate::inner::guarded;
 use crate::review::reader;
 use crate::views::count;
 use crate::{Answer, Bytes, ChalkwalkError, Notebook, Receipt};
@@ -193,8 +194,7 @@ impl Notebook {
     /// Checks a bought measurement report (CSV or JSON with whatever columns it has) against what
     /// the crew measured and against the plan. Nothing is kept.
     pub fn check_measurement_file(&self, job: JobId, path: String) -> Answer<MeasurementCheck> {
-        let report = measurement::read_report(&read(&path)?, &Columns::new());
-        let report = report.map_err(ChalkwalkError::input)?;
+        let report = measured(&read(&path)?)?;
         let broken = report.broken.iter();
         let left_out = broken.map(|row| format!("line {}: {}", row.line, row.why));
         self.checked(job, &report.rows, left_out.collect())
@@ -203,8 +203,7 @@ impl Notebook {
     /// Keeps the figures of a bought measurement report in the job. The same file is kept once.
     pub fn keep_measurement_file(&self, job: JobId, path: String) -> Answer<Receipt> {
         let bytes = read(&path)?;
-        let report = measurement::read_report(&bytes, &Columns::new());
-        let report = report.map_err(ChalkwalkError::input)?;
+        let report = measured(&bytes)?;
         let rows = measurement::encode_rows(&report.rows).map_err(ChalkwalkError::input)?;
         let record = MeasurementReport {
             name: Some(file_name(&path)),
@@ -328,6 +327,11 @@ fn missing(at: &RecordRef) -> ChalkwalkError {
         at.clone(),
     ))
     .into()
+}
+
+/// A bought report, whatever its columns are.
+fn measured(bytes: &[u8]) -> Answer<measurement::ReadReport> {
+    guarded(|| measurement::read_report(bytes, &Columns::new()).map_err(ChalkwalkError::input))
 }
 
 fn read(path: &str) -> Answer<Vec<u8>> {

@@ -209,8 +209,7 @@ pub fn climbing_cautions() -> SafetyAnswer {
 /// How a ladder stands for a landing so many feet up.
 #[uniffi::export]
 pub fn ladder_for(landing_feet: f64) -> Answer<SafetyAnswer> {
-    let answer = safety::ladder(Length::from_inches_f64(landing_feet * 12.0));
-    let answer = answer.map_err(ChalkwalkError::input)?;
+    let answer = reckoned(|| safety::ladder(Length::from_inches_f64(landing_feet * 12.0)))?;
     let words = format!(
         "{} from foot to support, foot {} out, rails {} long.",
         answer.working_length, answer.base, answer.rail_length
@@ -221,7 +220,7 @@ pub fn ladder_for(landing_feet: f64) -> Answer<SafetyAnswer> {
 /// How far to stay away from a power line of so many kilovolts.
 #[uniffi::export]
 pub fn power_line(kilovolts: f64) -> Answer<SafetyAnswer> {
-    let answer = safety::line_clearance(kilovolts).map_err(ChalkwalkError::input)?;
+    let answer = reckoned(|| safety::line_clearance(kilovolts))?;
     let words = format!("Stay {} away.", answer.persons);
     Ok(safety_answer(vec![words], answer.cautions))
 }
@@ -229,7 +228,7 @@ pub fn power_line(kilovolts: f64) -> Answer<SafetyAnswer> {
 /// The heat index for an air temperature (Fahrenheit) and a relative humidity (percent).
 #[uniffi::export]
 pub fn heat_index(temperature_f: f64, humidity: f64) -> Answer<SafetyAnswer> {
-    let answer = safety::heat(temperature_f, humidity).map_err(ChalkwalkError::input)?;
+    let answer = reckoned(|| safety::heat(temperature_f, humidity))?;
     let words = format!("Heat index {:.0} F.", answer.index_f);
     let band = answer.band.label().to_owned();
     Ok(safety_answer(vec![words, band], answer.cautions))
@@ -238,20 +237,25 @@ pub fn heat_index(temperature_f: f64, humidity: f64) -> Answer<SafetyAnswer> {
 /// A gust against the company's own limit, miles an hour.
 #[uniffi::export(default(limit_mph = None))]
 pub fn wind_on_roof(gust_mph: f64, limit_mph: Option<f64>) -> Answer<SafetyAnswer> {
-    let answer = safety::wind(gust_mph, limit_mph).map_err(ChalkwalkError::input)?;
+    let answer = reckoned(|| safety::wind(gust_mph, limit_mph))?;
     Ok(safety_answer(vec![answer.sentence], answer.cautions))
 }
 
 /// How long to stay off the roof after thunder; times are milliseconds since 1970.
 #[uniffi::export]
 pub fn after_thunder(last_thunder: Option<i64>, now: i64) -> Answer<SafetyAnswer> {
-    let answer = safety::thunder(last_thunder, now).map_err(ChalkwalkError::input)?;
+    let answer = reckoned(|| safety::thunder(last_thunder, now))?;
     let words = if answer.over {
         Vec::new()
     } else {
         vec![format!("Stay off for {} min more.", answer.minutes_left)]
     };
     Ok(safety_answer(words, answer.cautions))
+}
+
+/// What the trade says of figures that somebody typed.
+fn reckoned<T: Send, E: ToString>(work: impl FnOnce() -> Result<T, E> + Send) -> Answer<T> {
+    guarded(|| work().map_err(ChalkwalkError::input))
 }
 
 fn place(latitude: f64, longitude: f64) -> Answer<Position> {

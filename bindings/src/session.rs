@@ -214,7 +214,8 @@ pub(crate) fn ended_early(ending: &Ending) -> ChalkwalkError {
 /// is due. A link that breaks needs no word: drop the session, and a new one goes on.
 #[derive(uniffi::Object)]
 pub struct Session {
-    core: Mutex<Core>,
+    /// Empty once something panicked in it.
+    core: Mutex<Option<Box<Core>>>,
     notebook: Arc<Notebook>,
 }
 
@@ -231,7 +232,7 @@ impl Session {
         config.live = options.live;
         let core = Core::new(config, notebook.inner.now())?;
         Ok(Arc::new(Self {
-            core: Mutex::new(core),
+            core: Mutex::new(Some(Box::new(core))),
             notebook,
         }))
     }
@@ -240,59 +241,87 @@ impl Session {
     pub fn receive(&self, frame: Vec<u8>) -> Answer<()> {
         let now = self.notebook.inner.now();
         let mut replica = Shared(Arc::clone(&self.notebook.inner));
-        let mut core = lock(&self.core);
-        guarded(|| {
-            core.receive(&mut replica, &frame, now);
-            Ok(())
-        })
+        self.with(|core| core.receive(&mut replica, &frame, now))
     }
 
     /// The next frame to send; nothing when there is nothing to say for now.
     pub fn next_frame(&self) -> Answer<Option<Vec<u8>>> {
         let mut replica = Shared(Arc::clone(&self.notebook.inner));
-        let mut core = lock(&self.core);
-        guarded(|| Ok(core.poll_outgoing(&mut replica)))
+        self.with(|core| core.poll_outgoing(&mut replica))
     }
 
     /// The next event; nothing when there is none.
     pub fn next_event(&self) -> Option<SyncEvent> {
-        let mut core = lock(&self.core);
-        while let Some(event) = core.poll_event() {
-            if let Some(event) = SyncEvent::of(&event) {
-                return Some(event);
+        let next = self.with(|core| {
+            while let Some(event) = core.poll_event() {
+                if let Some(event) = SyncEvent::of(&event) {
+                    return Some(event);
+                }
             }
-        }
-        None
+            None
+        });
+        next.ok().flatten()
     }
 
     /// When `tick` wants to be called, milliseconds since 1970; nothing once it is over.
     pub fn due_at(&self) -> Option<i64> {
-        lock(&self.core).poll_timeout()
+        lock(&self.core).as_ref()?.poll_timeout()
     }
 
     /// Tells the session that time has passed. Early does no harm.
     pub fn tick(&self) {
         let now = self.notebook.inner.now();
-        lock(&self.core).handle_timeout(now);
+        // One that failed is over.
+        let _ = self.with(|core| core.handle_timeout(now));
     }
 
     /// Something new was recorded in a job.
     pub fn wake(&self, job: JobId) {
-        lock(&self.core).wake(job);
+        let _ = self.with(|core| core.wake(job));
     }
 
     /// Ends the session from this side, with a word to the other.
     pub fn leave(&self) {
-        lock(&self.core).leave();
+        let _ = self.with(Core::leave);
     }
 
     /// Figures so far.
     pub fn progress(&self) -> SyncProgress {
-        lock(&self.core).progress().into()
+        let progress = lock(&self.core).as_ref().map(|core| core.progress());
+        progress.unwrap_or_default().into()
     }
 
     /// Whether it is over, but for frames that are still to be sent.
     pub fn has_ended(&self) -> bool {
-        lock(&self.core).has_ended()
+        lock(&self.core)
+            .as_ref()
+            .is_none_or(|core| core.has_ended())
+    }
+}
+
+#[cfg(feature = "testing")]
+#[uniffi::export]
+impl Session {
+    /// Only for tests of this library: fails inside, as a mistake of it would.
+    #[allow(clippy::panic)]
+    pub fn fail_inside(&self) -> Answer<()> {
+        self.with(|_| panic!("made for a test"))
+    }
+}
+
+impl Session {
+    /// Works on the session. One in which something panicked is over; the notebook is not harmed.
+    fn with<T: Send>(&self, work: impl FnOnce(&mut Core) -> T + Send) -> Answer<T> {
+        let mut held = lock(&self.core);
+        let Some(core) = held.as_deref_mut() else {
+            let words = "this exchange is over: begin a new one".to_owned();
+            return Err(ChalkwalkError::NotOpen { words });
+        };
+        let answer = guarded(|| Ok(work(core)));
+        if answer.is_err() {
+            // Half changed: neither used again nor dropped.
+            std::mem::forget(held.take());
+        }
+        answer
     }
 }

@@ -15,7 +15,10 @@ use crate::inner::Inner;
 pub(crate) struct Shared(pub(crate) Arc<Inner>);
 
 impl Shared {
-    fn with<T>(&self, work: impl FnOnce(&mut Core) -> Result<T, Refusal>) -> Result<T, Refusal> {
+    fn with<T: Send>(
+        &self,
+        work: impl FnOnce(&mut Core) -> Result<T, Refusal> + Send,
+    ) -> Result<T, Refusal> {
         self.0
             .with(|core| Ok(work(core)))
             .unwrap_or_else(|error| Err(Refusal::Storage(error.to_string())))

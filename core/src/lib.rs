@@ -3,10 +3,11 @@
 //!
 //! The rooms, from the ground up; a lower one never names a higher one: [`job`], [`trade`],
 //! [`document`], [`photo`], `journal`, [`sync`], [`review`], [`drawing`], `packet`, `notebook`.
-//! Beside them stand [`limits`], [`env`] and `sorted`.
+//! Beside them stand [`contain`], [`env`], [`limits`] and `sorted`.
 
 #![cfg_attr(test, allow(clippy::unwrap_used, clippy::expect_used, clippy::panic))]
 
+pub mod contain;
 pub mod document;
 pub mod drawing;
 pub mod env;

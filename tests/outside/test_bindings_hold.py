@@ -225,10 +225,31 @@ def test_a_mistake_inside_is_an_error_and_the_notebook_goes_on(tmp_path):
             notebook.fail_inside()
         assert "safe" in str(failed.value)
         notebook.add(job, note(str(number)))
-    assert len(notebook.records(job, cw.Kind.NOTE)) == 3
+    with pytest.raises(cw.ChalkwalkError.Internal):
+        notebook.fail_in_the_middle()
+    notebook.add(job, note("after a transaction that nobody ended"))
+    assert len(notebook.records(job, cw.Kind.NOTE)) == 4
     cw.listen_to_log(None, cw.LogLevel.INFO)
     assert any("opened again" in line for line in lines)
     assert not any("Alder" in line or "Cy" in line for line in lines), "personal data in the log"
+
+
+@pytest.mark.skipif(not hasattr(cw.Notebook, "fail_inside"), reason="this library was built without what only tests need")
+def test_a_mistake_inside_an_exchange_ends_it_alone(office, tmp_path):
+    notebook = office.enrolled(tmp_path / "one", "Ada")
+    job = begun(notebook)
+    session = cw.Session.begin(notebook, True, cw.SyncOptions())
+    assert session.next_frame() and not session.has_ended()
+    with pytest.raises(cw.ChalkwalkError.Internal):
+        session.fail_inside()
+    assert session.has_ended() and session.due_at() is None and session.next_event() is None
+    session.tick()
+    session.leave()
+    with pytest.raises(cw.ChalkwalkError.NotOpen):
+        session.receive(b"none")
+    notebook.add(job, note("on"))
+    sync(notebook)
+    assert notebook.status(job).safe_at_office
 
 
 def openssl(*arguments):

@@ -5,6 +5,7 @@
 
 use std::sync::atomic::{AtomicI64, AtomicU32, Ordering};
 use std::sync::{Arc, Mutex};
+use std::time::{Duration, Instant};
 
 use chalkwalk::{
     ChalkwalkError, Clock, Fields, ListenerFailure, LogLevel, LogListener, NewPhoto, Notebook,
@@ -301,7 +302,20 @@ fn a_mistake_inside_is_an_error_and_the_notebook_goes_on() {
         assert!(matches!(failed, Err(ChalkwalkError::Internal { .. })));
         notebook.add(job, note("on"), None, None).unwrap();
     }
-    assert_eq!(notebook.records(job, Kind::Note).unwrap().len(), 3);
+    // What a transaction had begun is not there, and the next one is not kept waiting.
+    let failed = notebook.fail_in_the_middle();
+    assert!(matches!(failed, Err(ChalkwalkError::Internal { .. })));
+    let began = Instant::now();
+    notebook.add(job, note("on"), None, None).unwrap();
+    assert!(
+        began.elapsed() < Duration::from_secs(5),
+        "waited for itself"
+    );
+    assert_eq!(notebook.records(job, Kind::Note).unwrap().len(), 4);
+    // Let go of as ever, and open to others.
+    notebook.shut().unwrap();
+    let again = open(folder.path()).unwrap();
+    assert_eq!(again.records(job, Kind::Note).unwrap().len(), 4);
     chalkwalk::listen_to_log(None, LogLevel::Info).unwrap();
     let heard = lines.0.lock().unwrap().clone();
     assert!(

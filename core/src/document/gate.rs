@@ -2,13 +2,13 @@
 //! signatures of its authors.
 
 use std::collections::{BTreeMap, BTreeSet};
-use std::panic::{AssertUnwindSafe, catch_unwind};
 
 use automerge::{Automerge, Change, ChangeHash, ObjId, ReadDoc, legacy};
 use ed25519_dalek::{Signature, Signer, SigningKey, VerifyingKey};
 
 use super::stamps::{self, Stamps};
 use super::{Author, ChangeRow, Document, Refusal, hydrate, office, shape};
+use crate::contain::contained;
 use crate::job::{DeviceId, Job, JobId, Kind, RecordRef, Role};
 use crate::limits;
 
@@ -45,7 +45,11 @@ fn signed_bytes(hash: &[u8; 32]) -> Vec<u8> {
 
 /// Reads the author, number and hash of a change chunk, under limits. The change is not applied.
 pub fn parse_change(bytes: &[u8]) -> Result<ChangeRow, Refusal> {
-    parse(bytes).map(|(row, _)| row)
+    contained(|| parse(bytes).map(|(row, _)| row)).map_err(|_| cannot_be_read())?
+}
+
+fn cannot_be_read() -> Refusal {
+    Refusal::Malformed("a change that cannot be read".to_owned())
 }
 
 fn parse(bytes: &[u8]) -> Result<(ChangeRow, Change), Refusal> {
@@ -59,8 +63,7 @@ fn parse(bytes: &[u8]) -> Result<(ChangeRow, Change), Refusal> {
     if !magic || bytes.get(8) != Some(&TYPE_CHANGE) {
         return Err(Refusal::Malformed("not an uncompressed change".to_owned()));
     }
-    let change = catch_unwind(|| Change::from_bytes(bytes.to_vec()))
-        .map_err(|_| Refusal::Malformed("a change that cannot be read".to_owned()))?
+    let change = Change::from_bytes(bytes.to_vec())
         .map_err(|error| Refusal::Malformed(error.to_string()))?;
     // The header's checksum is the start of the hash; the hash itself is of what follows it.
     if bytes.get(4..8) != change.hash().0.get(..4) {
@@ -193,24 +196,25 @@ impl Document {
                 limits::BATCH_CHANGES
             )));
         }
-        let (rows, changes) = self.sort_out(batch)?;
+        let (rows, changes) =
+            contained(|| self.sort_out(batch)).map_err(|_| cannot_be_read())??;
         check_signatures(&rows, &changes, gate.keys)?;
         let unproven = self.unproven + rows.len();
         let total = usize::try_from(self.changes()).unwrap_or(usize::MAX) + rows.len();
         let many = rows.len() > FEW && rows.len() > total / 4;
         let due = many || unproven > PROVE_EVERY.max(total / 2);
         let prove = gate.whole && due;
-        let next = catch_unwind(AssertUnwindSafe(|| {
-            self.next(&rows, changes, gate, (many, prove))
-        }))
-        .map_err(|_| contradicts())??;
+        let next = contained(|| self.next(&rows, changes, gate, (many, prove)))
+            .map_err(|_| contradicts())??;
         let doc = std::mem::replace(&mut self.doc, next.doc);
         let stamps = std::mem::replace(&mut self.stamps, next.stamps);
         if let Some(job) = next.job {
             self.job = job;
-        } else if catch_unwind(AssertUnwindSafe(|| self.catch_up_on(&next.touched))).is_err() {
+        } else if contained(|| self.catch_up_on(&next.touched)).is_err() {
             (self.doc, self.stamps) = (doc, stamps);
-            self.job = hydrate::hydrate(&self.doc, &self.collections, &self.stamps);
+            let before = hydrate::hydrate(&self.doc, &self.collections, &self.stamps);
+            // Half changed: not even to be dropped.
+            std::mem::forget(std::mem::replace(&mut self.job, before));
             return Err(contradicts());
         }
         self.unproven = if prove { 0 } else { unproven };

@@ -29,6 +29,7 @@ pub use history::*;
 pub use office::{OFFICE_KINDS, may_write};
 pub use rows::*;
 
+use crate::contain::contained;
 use crate::job::{CrewMember, DeviceId, Job, Millis, RecordRef};
 use hydrate::Collections;
 use stamps::Stamps;
@@ -75,10 +76,8 @@ impl Document {
     /// the journal's; bytes of a peer go through the gate instead.
     pub fn load(saved: &[u8]) -> Result<Self, DocumentError> {
         let options = LoadOptions::new().verification_mode(VerificationMode::DontCheck);
-        let loaded = catch_unwind(AssertUnwindSafe(|| {
-            Automerge::load_with_options(saved, options).map(Self::around)
-        }));
-        let document = settle_panic(loaded)?.map_err(unreadable)?;
+        let loaded = contained(|| Automerge::load_with_options(saved, options).map(Self::around));
+        let document = loaded.map_err(|_| contradicts())?.map_err(unreadable)?;
         if document.holds(&genesis::HASH) {
             Ok(document)
         } else {
@@ -87,7 +86,7 @@ impl Document {
     }
 
     /// Adds changes that this device holds already: those of its journal behind a snapshot.
-    /// They are applied in one batch, without the gate.
+    /// They are applied in one batch, without the gate. After an error the document is of no use.
     pub fn replay(&mut self, rows: &[ChangeRow]) -> Result<(), DocumentError> {
         if rows.is_empty() {
             return Ok(());
@@ -96,11 +95,12 @@ impl Document {
         for row in rows {
             changes.push(Change::from_bytes(row.bytes.clone()).map_err(unreadable)?);
         }
-        let doc = &mut self.doc;
-        let applied = catch_unwind(AssertUnwindSafe(|| doc.apply_changes(changes)));
-        settle_panic(applied)?.map_err(unreadable)?;
-        let doc = std::mem::replace(&mut self.doc, Automerge::new());
-        *self = Self::around(doc);
+        let mut doc = std::mem::replace(&mut self.doc, Automerge::new());
+        let applied = contained(move || {
+            doc.apply_changes(changes)?;
+            Ok::<_, automerge::AutomergeError>(Self::around(doc))
+        });
+        *self = applied.map_err(|_| contradicts())?.map_err(unreadable)?;
         Ok(())
     }
 
@@ -271,8 +271,8 @@ fn unreadable(error: impl std::fmt::Display) -> DocumentError {
     DocumentError::Unreadable(error.to_string())
 }
 
-fn settle_panic<T>(result: std::thread::Result<T>) -> Result<T, DocumentError> {
-    result.map_err(|_| DocumentError::Unreadable("its parts contradict each other".to_owned()))
+fn contradicts() -> DocumentError {
+    DocumentError::Unreadable("its parts contradict each other".to_owned())
 }
 
 impl Document {

@@ -181,6 +181,19 @@ impl Journal {
         Ok(())
     }
 
+    /// Takes back what a transaction began and did not commit, where it was stopped in the middle.
+    pub fn roll_back(&self) {
+        // There is mostly none.
+        let _ = self.db.execute_batch("ROLLBACK");
+    }
+
+    /// Begins to store a value and does not end it. For tests.
+    #[cfg(feature = "testing")]
+    pub fn half_a_setting(&self, name: &str) -> Result<(), JournalError> {
+        self.db.execute_batch("BEGIN IMMEDIATE")?;
+        self.set_setting(name, b"half")
+    }
+
     /// Moves the write-ahead log into the database file. Called when a notebook closes.
     pub fn checkpoint(&self) -> Result<(), JournalError> {
         self.db

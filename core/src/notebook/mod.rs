@@ -44,7 +44,7 @@ pub struct Notebook {
     open: BTreeMap<JobId, OpenJob>,
     troubles: Vec<Trouble>,
     /// Held while the notebook is open, so that no second one writes beside it.
-    _lock: File,
+    lock: File,
 }
 
 struct OpenJob {
@@ -121,7 +121,7 @@ impl Notebook {
             office,
             open: BTreeMap::new(),
             troubles: Vec::new(),
-            _lock: lock,
+            lock,
         })
     }
 
@@ -315,13 +315,37 @@ impl Notebook {
         Ok(self.journal.fill_disk(full)?)
     }
 
-    /// Writes snapshots of what changed, so that the next opening is quick.
+    /// Begins to store something, and fails in the middle as a mistake would. For tests.
+    #[cfg(feature = "testing")]
+    #[allow(clippy::panic)]
+    pub fn fail_in_the_middle(&mut self) -> Result<(), NotebookError> {
+        self.journal.half_a_setting("made for a test")?;
+        panic!("made for a test")
+    }
+
+    /// Lets go of the folder, and of nothing else: for a notebook in which something panicked on a
+    /// thread that was stopped there. Its memory may be half changed, so none of it is used again
+    /// or freed; the notebook can be opened anew at once.
+    pub fn abandon(self) {
+        let me = std::mem::ManuallyDrop::new(self);
+        me.journal.roll_back();
+        // It stays locked until the process ends where that fails.
+        let _ = me.lock.unlock();
+    }
+
+    /// Writes what makes the next opening quick, and goes.
     pub fn close(mut self) -> Result<(), NotebookError> {
+        self.put_away()
+    }
+
+    /// Writes snapshots of what changed, so that the next opening is quick.
+    pub fn put_away(&mut self) -> Result<(), NotebookError> {
         for (job, open) in &self.open {
             if open.dirty {
                 self.journal.save_snapshot(*job, &open.document)?;
             }
         }
+        // What is still wanted is read again.
         self.open.clear();
         Ok(self.journal.checkpoint()?)
     }

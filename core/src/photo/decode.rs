@@ -2,7 +2,6 @@
 //! the caller.
 
 use std::io::{Cursor, Read};
-use std::panic::{AssertUnwindSafe, catch_unwind};
 
 use image::codecs::png::PngDecoder;
 use image::imageops::FilterType;
@@ -12,6 +11,7 @@ use image::{DynamicImage, GrayImage, ImageDecoder, RgbImage};
 use super::PhotoWarning;
 use super::eighth::eighth;
 use super::header::Size;
+use crate::contain::contained;
 use crate::job::PictureFormat;
 use crate::limits;
 
@@ -46,7 +46,7 @@ pub(super) fn reduced_upright(
         return Err(PhotoWarning::TooManyPixels);
     }
     // Decoders are written for hostile input, yet a panic in one must not end a batch.
-    let decoded = catch_unwind(AssertUnwindSafe(|| {
+    let decoded = contained(|| {
         let (picture, truncated) = match format {
             PictureFormat::Jpeg => jpeg(data, size, side)?,
             PictureFormat::Png => (png(data)?, false),
@@ -56,7 +56,7 @@ pub(super) fn reduced_upright(
             picture: upright(shrink(picture, side, most), orientation),
             truncated,
         })
-    }));
+    });
     decoded.unwrap_or(Err(PhotoWarning::Undecodable))
 }
 

@@ -4,12 +4,12 @@
 //! broken is left out; it never fails the photo.
 
 use std::io::Cursor;
-use std::panic::{AssertUnwindSafe, catch_unwind};
 
 use ::exif::{DateTime, Exif, In, Rational, Reader, Tag, Value};
 use chrono::NaiveDate;
 
 use super::PhotoWarning;
+use crate::contain::contained;
 use crate::job::{CapturePlace, Millis, North};
 
 /// Longest camera name that is kept, in characters.
@@ -35,7 +35,7 @@ pub(super) struct Said {
 
 /// Reads the EXIF of a whole file.
 pub(super) fn read(data: &[u8]) -> (Said, Option<PhotoWarning>) {
-    let read = catch_unwind(AssertUnwindSafe(|| {
+    let read = contained(|| {
         let mut reader = Reader::new();
         reader.continue_on_error(true);
         match reader.read_from_container(&mut Cursor::new(data)) {
@@ -47,7 +47,7 @@ pub(super) fn read(data: &[u8]) -> (Said, Option<PhotoWarning>) {
             Err(::exif::Error::NotFound(_)) => (Said::default(), Some(PhotoWarning::NoExif)),
             Err(_) => (Said::default(), Some(PhotoWarning::BrokenExif)),
         }
-    }));
+    });
     read.unwrap_or((Said::default(), Some(PhotoWarning::BrokenExif)))
 }
 

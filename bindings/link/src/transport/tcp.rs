@@ -7,6 +7,7 @@ use std::sync::mpsc;
 use std::thread;
 use std::time::Duration;
 
+use chalkwalk_core::contain::contained;
 use chalkwalk_core::sync::{Event, FrameReader, Replica, SessionConfig, encode_stream};
 
 use super::{
@@ -109,7 +110,11 @@ fn link(stream: TcpStream) -> Result<Link, LinkError> {
         .spawn(move || write_all(writing, &to_send, &room))?;
     thread::Builder::new()
         .name("link reader".to_owned())
-        .spawn(move || read_all(reading, &came))?;
+        .spawn(move || {
+            if contained(|| read_all(reading, &came)).is_err() {
+                drop(came.send(Signal::Gone));
+            }
+        })?;
     Ok(Link::new(outgoing, inbox, door, move |how| {
         if how == Close::Cut {
             // Already gone where this fails.

@@ -5,6 +5,7 @@ use std::sync::mpsc::{self, RecvTimeoutError};
 use std::thread;
 use std::time::Duration;
 
+use chalkwalk_core::contain::contained;
 use chalkwalk_core::limits;
 use chalkwalk_core::sync::{Event, Replica, SessionConfig};
 use futures_util::{SinkExt, StreamExt};
@@ -80,17 +81,24 @@ fn link(to: To, control: &Control) -> Result<Link, LinkError> {
     let thread = thread::Builder::new()
         .name("link".to_owned())
         .spawn(move || {
-            let runtime = tokio::runtime::Builder::new_multi_thread()
-                .worker_threads(1)
-                .enable_all()
-                .build();
-            match runtime {
-                Ok(runtime) => {
-                    runtime.block_on(carry(&to, &opened, to_send, came, is_cut));
-                    runtime.shutdown_background();
+            let (last, opened) = (came.clone(), &opened);
+            let carried = contained(move || {
+                let runtime = tokio::runtime::Builder::new_multi_thread()
+                    .worker_threads(1)
+                    .enable_all()
+                    .build();
+                match runtime {
+                    Ok(runtime) => {
+                        runtime.block_on(carry(&to, opened, to_send, came, is_cut));
+                        runtime.shutdown_background();
+                    }
+                    // The one who waits for the word is still there.
+                    Err(error) => drop(opened.send(Err(error.into()))),
                 }
-                // The one who waits for the word is still there.
-                Err(error) => drop(opened.send(Err(error.into()))),
+            });
+            if carried.is_err() {
+                // What it held may stay held, so that nobody else says it.
+                drop(last.send(Signal::Gone));
             }
         })?;
     loop {

@@ -1,7 +1,6 @@
 //! Reports worked out anew from the document of an archive, and what a page must hold in any bag.
 
 use std::collections::{BTreeMap, BTreeSet};
-use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::Path;
 
 use chrono::DateTime;
@@ -19,6 +18,7 @@ use super::super::{
 use super::Report;
 use super::reports::rows;
 use super::structure::{printable, text};
+use crate::contain::contained;
 use crate::document::Document;
 use crate::job::{BlobKind, Job, RecordId, RecordRef};
 use crate::limits;
@@ -56,10 +56,10 @@ pub(super) fn check(
         scope,
         ..Choices::default()
     };
-    let worked = catch_unwind(AssertUnwindSafe(|| {
+    let worked = contained(|| {
         let document = Document::load(&std::fs::read(folder.join(DOCUMENT)).ok()?).ok()?;
         again(document.job(), &choices, said, sums)
-    }));
+    });
     let Ok(Some((json, html))) = worked else {
         return report.fail(DOCUMENT, "no report can be worked out from it");
     };

@@ -1,7 +1,6 @@
 //! Captures against their devices, devices against the office, custody against both.
 
 use std::collections::{BTreeMap, BTreeSet};
-use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::Path;
 
 use ed25519_dalek::VerifyingKey;
@@ -14,6 +13,7 @@ use super::super::seal::Held;
 use super::super::without_place::{Derived, FILE as DERIVED};
 use super::structure::{printable, text};
 use super::{Report, seal};
+use crate::contain::contained;
 use crate::document::{Document, check_change_signature};
 use crate::job::{Certificate, SignedCapture, SignedCertificate, hex, unhex};
 use crate::limits;
@@ -351,7 +351,7 @@ fn check_document(
 /// fail.
 fn changes_of(path: &Path) -> Option<BTreeSet<String>> {
     let bytes = std::fs::read(path).ok()?;
-    let read = catch_unwind(AssertUnwindSafe(|| {
+    let read = contained(|| {
         let document = Document::load(&bytes).ok()?;
         Some(
             document
@@ -360,6 +360,6 @@ fn changes_of(path: &Path) -> Option<BTreeSet<String>> {
                 .map(|deed| deed.change)
                 .keyed(),
         )
-    }));
+    });
     read.ok().flatten()
 }
