@@ -1,12 +1,13 @@
 #!/usr/bin/env bash
 # Builds ChalkwalkFFI.xcframework and the Swift beside it. Needs a Mac with Xcode and the targets
-# aarch64-apple-ios, aarch64-apple-ios-sim and x86_64-apple-ios.
+# aarch64-apple-ios, aarch64-apple-ios-sim and x86_64-apple-ios, and `rustup component add rust-src`.
 set -euo pipefail
 cd "$(dirname "$0")/../.."
 swift=bindings/swift
 source bindings/build/small.sh
 for target in aarch64-apple-ios aarch64-apple-ios-sim x86_64-apple-ios; do
-  cargo rustc --profile phone -p chalkwalk-bindings --lib --crate-type staticlib --target "$target"
+  cargo rustc --profile phone -p chalkwalk-bindings --lib --crate-type staticlib --target "$target" \
+    "${anew[@]}"
 done
 RUSTFLAGS="" cargo build --release -p chalkwalk-bindgen
 bindings/build/generate.sh target/release/chalkwalk-bindgen target/aarch64-apple-ios/phone/libchalkwalk.a target/swift

@@ -1,9 +1,9 @@
 """What a built library is made of, before it is stripped:
 
     source bindings/build/small.sh
-    cargo rustc --profile phone -p chalkwalk-bindings --lib --crate-type cdylib -- \
+    cargo rustc --profile phone -p chalkwalk-bindings --lib --crate-type cdylib --target TARGET "${anew[@]}" -- \
       -C link-arg=-Wl,--icf=all -C link-arg=-Wl,-z,pack-relative-relocs      # as Android's linker does
-    python3 bindings/build/sizes.py target/phone/libchalkwalk.so
+    python3 bindings/build/sizes.py target/TARGET/phone/libchalkwalk.so
 
 For arm64 `bindings/build/arm64.sh` does both; BINUTILS is what the names of its tools begin with.
 Prints its size as it ships (stripped), its sections, and the bytes of code and data by package.

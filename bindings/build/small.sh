@@ -1,7 +1,7 @@
 # What makes the library for phones small, beside the profile `phone`: sourced by those who build it.
 
-# Tables for unwinding stay where something can unwind. C code never does.
-# With frame pointers a table has a few bytes for a function, not a few for every push in it.
+# No panic unwinds (see `src/enclosure.rs`) and C never does, so there are no tables for it. Frame
+# pointers stay: reports of crashes follow them.
 rust="-C force-unwind-tables=no -C force-frame-pointers=yes"
 c="-fno-asynchronous-unwind-tables -fno-unwind-tables"
 
@@ -26,6 +26,17 @@ for part in AUTHORIZATION COMPILEOPTION_DIAGS COMPLETE DATETIME_FUNCS DEPRECATED
   sqlite+=" -DSQLITE_OMIT_$part"
 done
 sqlite+=" -DSQLITE_UNTESTABLE"
+
+# Rust's own library as it comes is built for speed and for unwinding. Built along with ours it is
+# small and does neither; without its sources the library for phones is about a third larger.
+# To be given to cargo, which then also wants a --target.
+anew=()
+if [ -f "$("${RUSTC:-rustc}" --print sysroot)/lib/rustlib/src/rust/library/Cargo.lock" ]; then
+  export RUSTC_BOOTSTRAP=1
+  anew=(-Zbuild-std=std,panic_abort -Zbuild-std-features=optimize_for_size)
+else
+  echo "larger than need be: rustup component add rust-src" >&2
+fi
 
 export RUSTFLAGS="${RUSTFLAGS:-} $rust"
 export CFLAGS="${CFLAGS:-} $c"

@@ -8,7 +8,8 @@
 //! way, so that what is tested is what phones do.
 //!
 //! Locks and files that such a thread held would stay held: what it works on is lent by a caller
-//! that can let go of it (`Notebook::abandon` of the core).
+//! that can let go of it (`Notebook::abandon` of the core). It also keeps Rust's own lock of the
+//! hook for reading, so a Rust program that uses this crate sets its hook before, not after.
 
 // Only for lending work to a thread that does not outlive it: see `Lent`.
 #![allow(unsafe_code)]

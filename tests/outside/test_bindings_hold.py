@@ -227,8 +227,13 @@ def test_a_mistake_inside_is_an_error_and_the_notebook_goes_on(tmp_path):
         notebook.add(job, note(str(number)))
     with pytest.raises(cw.ChalkwalkError.Internal):
         notebook.fail_in_the_middle()
+    began = time.monotonic()
     notebook.add(job, note("after a transaction that nobody ended"))
-    assert len(notebook.records(job, cw.Kind.NOTE)) == 4
+    assert time.monotonic() - began < 5, "it waited for itself"
+    # Let go of as ever, and open to others.
+    notebook.shut()
+    again = cw.Notebook.open(str(tmp_path / "one"))
+    assert len(again.records(job, cw.Kind.NOTE)) == 4
     cw.listen_to_log(None, cw.LogLevel.INFO)
     assert any("opened again" in line for line in lines)
     assert not any("Alder" in line or "Cy" in line for line in lines), "personal data in the log"
