@@ -10,7 +10,7 @@ out="$1"
 # bindings/build.rs. One kind of library alone: with more, cargo leaves optimising at the linking out.
 source bindings/build/small.sh
 cargo ndk -t arm64-v8a -t armeabi-v7a -t x86_64 --platform 26 -o "$out/jniLibs" \
-  rustc --profile phone -p chalkwalk-bindings --lib --crate-type cdylib "${anew[@]}"
+  rustc --profile phone -p chalkwalk-bindings --lib --crate-type cdylib ${anew[@]+"${anew[@]}"}
 RUSTFLAGS="" cargo build --release -p chalkwalk-bindgen
 bindings/build/generate.sh target/release/chalkwalk-bindgen "$out/jniLibs/arm64-v8a/libchalkwalk.so" "$out/generated"
 find "$out/jniLibs" -name '*.so' -exec "$ANDROID_NDK_HOME"/toolchains/llvm/prebuilt/*/bin/llvm-strip {} +

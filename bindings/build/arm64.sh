@@ -16,7 +16,7 @@ export CARGO_TARGET_AARCH64_UNKNOWN_LINUX_GNU_LINKER=aarch64-linux-gnu-gcc
 export CC_aarch64_unknown_linux_gnu=aarch64-linux-gnu-gcc AR_aarch64_unknown_linux_gnu=aarch64-linux-gnu-ar
 # One kind of library alone, and equal code and relocations as the NDK's linker has them.
 cargo rustc --locked --profile phone -p chalkwalk-bindings --lib --crate-type cdylib --target "$arm" \
-  "${anew[@]}" -- \
+  ${anew[@]+"${anew[@]}"} -- \
   -C link-arg=-fuse-ld=lld -C link-arg=-B/usr/lib/llvm-22/bin \
   -C link-arg=-Wl,--icf=all -C link-arg=-Wl,-z,pack-relative-relocs
 BINUTILS=aarch64-linux-gnu- python3 bindings/build/sizes.py "$1/$arm/phone/libchalkwalk.so"

@@ -7,7 +7,7 @@ swift=bindings/swift
 source bindings/build/small.sh
 for target in aarch64-apple-ios aarch64-apple-ios-sim x86_64-apple-ios; do
   cargo rustc --profile phone -p chalkwalk-bindings --lib --crate-type staticlib --target "$target" \
-    "${anew[@]}"
+    ${anew[@]+"${anew[@]}"}
 done
 RUSTFLAGS="" cargo build --release -p chalkwalk-bindgen
 bindings/build/generate.sh target/release/chalkwalk-bindgen target/aarch64-apple-ios/phone/libchalkwalk.a target/swift

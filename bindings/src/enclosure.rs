@@ -27,7 +27,16 @@ const STOPPED_MOST: usize = 16;
 const WAITING_MOST: usize = 4;
 
 static STOPPED: AtomicUsize = AtomicUsize::new(0);
-static WAITING: Mutex<Vec<Arc<Seat>>> = Mutex::new(Vec::new());
+static WAITING: Mutex<Waiting> = Mutex::new(Waiting {
+    process: 0,
+    seats: Vec::new(),
+});
+
+/// Threads without work, and the process that they are of: one that was forked has none of them.
+struct Waiting {
+    process: u32,
+    seats: Vec<Arc<Seat>>,
+}
 
 thread_local! {
     /// Where this thread takes its work from; empty for threads of the app's.
@@ -121,9 +130,9 @@ pub(crate) fn run(work: &mut (dyn FnMut() + Send)) -> Ran {
             Ran::Stopped(place)
         }
         _ => {
-            let mut waiting = lock(&WAITING);
-            if waiting.len() < WAITING_MOST {
-                waiting.push(seat);
+            let seats = &mut lock(&WAITING).seats;
+            if seats.len() < WAITING_MOST {
+                seats.push(seat);
             } else {
                 seat.say(Turn::Leave);
             }
@@ -139,9 +148,16 @@ pub(crate) fn full() -> bool {
 
 /// A thread that waits for work, or a new one.
 fn seat() -> Option<Arc<Seat>> {
-    if let Some(seat) = lock(&WAITING).pop() {
+    let mut waiting = lock(&WAITING);
+    let process = std::process::id();
+    if waiting.process != process {
+        waiting.process = process;
+        waiting.seats.clear();
+    }
+    if let Some(seat) = waiting.seats.pop() {
         return Some(seat);
     }
+    drop(waiting);
     let seat = Arc::new(Seat {
         turn: Mutex::new(Turn::Wait),
         news: Condvar::new(),

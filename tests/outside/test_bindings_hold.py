@@ -239,6 +239,23 @@ def test_a_mistake_inside_is_an_error_and_the_notebook_goes_on(tmp_path):
     assert not any("Alder" in line or "Cy" in line for line in lines), "personal data in the log"
 
 
+def test_a_forked_script_goes_on():
+    """The library's own threads are not in a fork, such as one of Python's `multiprocessing`."""
+    assert cw.heat_index(90.0, 60.0).words
+    child = os.fork()
+    if child == 0:
+        os._exit(0 if cw.heat_index(90.0, 60.0).words and cw.ladder_for(12.0).words else 1)
+    for _ in range(200):
+        ended, status = os.waitpid(child, os.WNOHANG)
+        if ended:
+            break
+        time.sleep(0.05)
+    else:
+        os.kill(child, signal.SIGKILL)
+        raise AssertionError("it waits for a thread that is not there")
+    assert os.waitstatus_to_exitcode(status) == 0
+
+
 @pytest.mark.skipif(not hasattr(cw.Notebook, "fail_inside"), reason="this library was built without what only tests need")
 def test_a_mistake_inside_an_exchange_ends_it_alone(office, tmp_path):
     notebook = office.enrolled(tmp_path / "one", "Ada")
