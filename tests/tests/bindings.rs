@@ -5,12 +5,12 @@
 
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+use std::sync::Arc;
 use std::sync::atomic::{AtomicI64, AtomicU32, Ordering};
-use std::sync::{Arc, Mutex};
 
 use chalkwalk::{
-    ChalkwalkError, Clock, Fields, ListenerFailure, LogLevel, LogListener, NewPhoto, Notebook,
-    PacketChoices, PhotoNote, ProgressListener, UploadMeaning, UploadToken,
+    ChalkwalkError, Clock, Fields, ListenerFailure, NewPhoto, Notebook, PacketChoices, PhotoNote,
+    ProgressListener, UploadMeaning, UploadToken,
 };
 use chalkwalk_core::job::{
     Component, Elevation, Finding, Interview, JobId, Kind, Note, Property, RecordRef, Role, Side,
@@ -280,15 +280,6 @@ fn a_clock_set_back_neither_fails_nor_orders_anew() {
     assert!(place(&first.record) < place(&second.record));
     assert_eq!(deeds[place(&second.record)].at, 1_000);
     notebook.check(job).unwrap();
-}
-
-struct Lines(Mutex<Vec<String>>);
-
-impl LogListener for Lines {
-    fn on_line(&self, _: LogLevel, line: String) -> Result<(), ListenerFailure> {
-        self.0.lock().unwrap().push(line);
-        Ok(())
-    }
 }
 
 #[test]
