@@ -3,6 +3,9 @@
 # No panic unwinds (see `src/enclosure.rs`) and C never does, so there are no tables for it. Frame
 # pointers stay: reports of crashes follow them.
 rust="-C force-unwind-tables=no -C force-frame-pointers=yes"
+
+# Instructions that repeat become functions, as they do for arm64 anyhow.
+rust+=" -C llvm-args=-enable-machine-outliner=always"
 c="-fno-asynchronous-unwind-tables -fno-unwind-tables"
 
 # Where a panic happened is told without the folders of whoever built it.
@@ -28,7 +31,7 @@ done
 sqlite+=" -DSQLITE_UNTESTABLE"
 
 # Rust's own library as it comes is built for speed and for unwinding. Built along with ours it is
-# small and does neither; without its sources the library for phones is about a third larger.
+# small and does neither; without its sources the library for phones is a fifth larger.
 # To be given to cargo, which then also wants a --target.
 anew=()
 if [ -f "$("${RUSTC:-rustc}" --print sysroot)/lib/rustlib/src/rust/library/Cargo.lock" ]; then

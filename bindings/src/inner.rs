@@ -1,5 +1,6 @@
 //! One open notebook behind a lock: what all objects that speak of it share.
 
+use std::mem::ManuallyDrop;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicI64, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, Once, PoisonError, Weak};
@@ -119,6 +120,9 @@ impl Inner {
     ) -> Answer<T> {
         self.time.look();
         let mut state = lock(&self.state);
+        if enclosure::full() {
+            return Err(internal());
+        }
         let State::Open(core) = &mut *state else {
             let words = "this notebook was shut: open it again".to_owned();
             return Err(ChalkwalkError::NotOpen { words });
@@ -194,9 +198,11 @@ impl Inner {
 
 /// Lets go of a notebook in which something panicked.
 fn abandon(core: Box<Core>) {
+    // Half changed: also where the work is not begun it must not be dropped.
+    let core = ManuallyDrop::new(core);
     // Where even that panics, it stays as it is.
     let _ = guarded(|| {
-        core.abandon();
+        ManuallyDrop::into_inner(core).abandon();
         Ok(())
     });
 }
@@ -218,16 +224,18 @@ impl Enclosure for Ours {
 pub(crate) fn guarded<T: Send>(work: impl FnOnce() -> Answer<T> + Send) -> Answer<T> {
     static NAMED: Once = Once::new();
     NAMED.call_once(|| contain::contain_in(&Ours));
-    contain::by(&Ours, work).unwrap_or_else(|_| {
-        let words = if enclosure::full() {
-            "too much went wrong inside; what was recorded is safe, close the app and start it again"
-        } else {
-            "something went wrong inside; what was recorded is safe, please try again"
-        };
-        Err(ChalkwalkError::Internal {
-            words: words.to_owned(),
-        })
-    })
+    contain::by(&Ours, work).unwrap_or_else(|_| Err(internal()))
+}
+
+fn internal() -> ChalkwalkError {
+    let words = if enclosure::full() {
+        "too much went wrong inside; what was recorded is safe, close the app and start it again"
+    } else {
+        "something went wrong inside; what was recorded is safe, please try again"
+    };
+    ChalkwalkError::Internal {
+        words: words.to_owned(),
+    }
 }
 
 pub(crate) fn lock<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {

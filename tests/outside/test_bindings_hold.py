@@ -239,6 +239,40 @@ def test_a_mistake_inside_is_an_error_and_the_notebook_goes_on(tmp_path):
     assert not any("Alder" in line or "Cy" in line for line in lines), "personal data in the log"
 
 
+FAILS = """
+import os, sys
+sys.path.insert(0, os.path.dirname(sys.argv[1]))
+import test_bindings as t
+notebook = t.cw.Notebook.open(sys.argv[2])
+for _ in range(17):
+    try:
+        notebook.fail_inside()
+    except t.cw.ChalkwalkError.Internal as error:
+        print(error)
+for call in (notebook.jobs, lambda: t.cw.heat_index(90.0, 60.0), lambda: t.cw.Notebook.open(sys.argv[2])):
+    try:
+        call()
+    except t.cw.ChalkwalkError.Internal as error:
+        print(error)
+"""
+
+
+@pytest.mark.skipif(not hasattr(cw.Notebook, "fail_inside"), reason="this library was built without what only tests need")
+def test_after_sixteen_mistakes_the_app_is_to_be_started_again(tmp_path):
+    notebook = alone(tmp_path / "one")
+    job = begun(notebook)
+    notebook.add(job, note("kept"))
+    notebook.shut()
+    done = subprocess.run([sys.executable, "-c", FAILS, __file__, tmp_path / "one"], capture_output=True, text=True, timeout=60)
+    assert done.returncode == 0, done.stderr
+    said = done.stdout.splitlines()
+    assert len(said) == 20
+    assert all("try again" in words for words in said[:15])
+    assert all("start it again" in words for words in said[15:])
+    again = cw.Notebook.open(str(tmp_path / "one"))
+    assert len(again.records(job, cw.Kind.NOTE)) == 1
+
+
 def test_a_forked_script_goes_on():
     """The library's own threads are not in a fork, such as one of Python's `multiprocessing`."""
     assert cw.heat_index(90.0, 60.0).words
