@@ -20,8 +20,15 @@ impl From<NotebookError> for Refusal {
 }
 
 impl From<PhotoError> for Refusal {
+    /// What came and cannot be the file is the peer's; all else is of this device's storage.
     fn from(error: PhotoError) -> Self {
-        Refusal::Storage(error.to_string())
+        match error {
+            PhotoError::WrongHash
+            | PhotoError::WrongSize { .. }
+            | PhotoError::TooLarge { .. }
+            | PhotoError::Empty => Refusal::Malformed(error.to_string()),
+            _ => Refusal::Storage(error.to_string()),
+        }
     }
 }
 
@@ -139,7 +146,8 @@ impl Replica for Notebook {
                 return Err(Refusal::Malformed("the file has another size".to_owned()));
             }
             BlobKind::Thumbnail if size > limits::THUMBNAIL_BYTES => {
-                return Err(Refusal::Limit("a thumbnail that is too large".to_owned()));
+                let words = "a thumbnail that is too large";
+                return Err(Refusal::Malformed(words.to_owned()));
             }
             _ => {}
         }

@@ -226,6 +226,39 @@ fn a_missing_photo_file_is_named_and_comes_back_from_the_other_phone() {
 }
 
 #[test]
+fn a_bad_small_picture_is_left_out_and_ends_no_exchange() {
+    let dir = TempDir::new().unwrap();
+    let (mut rep, mut helper) = (enrolled(&dir, "rep", 1), enrolled(&dir, "helper", 2));
+    let job = rep.begin(None, Property::default()).unwrap();
+    let mut hashes = Vec::new();
+    for (name, shade) in [("p.jpg", 90), ("q.jpg", 160)] {
+        let file = picture(&dir, name, shade);
+        let added = rep.add_photo(job, &file, PhotoNote::default()).unwrap();
+        hashes.push(added.capture.hash);
+    }
+    let small = rep.photo_store().path(BlobKind::Thumbnail, hashes[0]);
+    let good = std::fs::read(&small).unwrap();
+    let too_large = [
+        &good[..good.len() - 2],
+        &vec![0; limits::THUMBNAIL_BYTES as usize],
+        &[0xFF, 0xD9],
+    ]
+    .concat();
+    for bad in [&b"words"[..], &[], &too_large] {
+        std::fs::write(&small, bad).unwrap();
+        exchange(&mut rep, &mut helper, usize::MAX);
+        let held = |kind, hash| helper.photo_store().have(kind, hash).unwrap();
+        assert_eq!(held(BlobKind::Thumbnail, hashes[0]), None);
+        assert!(held(BlobKind::Original, hashes[0]).is_some());
+        assert!(held(BlobKind::Thumbnail, hashes[1]).is_some());
+    }
+    std::fs::write(&small, &good).unwrap();
+    exchange(&mut rep, &mut helper, usize::MAX);
+    let held = helper.photo_store().have(BlobKind::Thumbnail, hashes[0]);
+    assert_eq!(held.unwrap(), Some(good.len() as u64));
+}
+
+#[test]
 fn a_copied_device_is_noticed_even_where_both_hold_as_many_changes() {
     let dir = TempDir::new().unwrap();
     let mut helper = enrolled(&dir, "helper", 2);

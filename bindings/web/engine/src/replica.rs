@@ -175,7 +175,7 @@ impl Replica for Book {
             return self.write_original(job, hash, size, offset, bytes);
         }
         if size > limits::THUMBNAIL_BYTES {
-            return Err(Refusal::Limit("a thumbnail that is too large".to_owned()));
+            return Err(no("a thumbnail that is too large"));
         }
         // They come whole, or are asked for again.
         if offset != 0 || bytes.len() as u64 != size {
@@ -184,7 +184,7 @@ impl Replica for Book {
                 complete: false,
             });
         }
-        if !bytes.starts_with(&[0xFF, 0xD8, 0xFF]) {
+        if !bytes.starts_with(&[0xFF, 0xD8, 0xFF]) || !bytes.ends_with(&[0xFF, 0xD9]) {
             return Err(no("a thumbnail that is no picture"));
         }
         self.keep_thumbnail(hash, bytes.to_vec());
