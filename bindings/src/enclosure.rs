@@ -19,12 +19,18 @@ use std::panic::PanicHookInfo;
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::{Arc, Condvar, Mutex, MutexGuard, Once, PoisonError};
 use std::thread;
+use std::time::{Duration, Instant};
 
 /// How many threads may have been stopped in one process: each keeps what it held. Beyond it
 /// nothing is begun any more until the app is started again.
 const STOPPED_MOST: usize = 16;
 /// Threads that wait for work; what is needed beyond them comes and goes.
 const WAITING_MOST: usize = 4;
+
+/// How long a thread looks for its next work, and a caller for the end of what it gave, before
+/// they sleep: what a recorded action takes on a quick disk, and what lies between two.
+const LOOK_FOR_WORK: Duration = Duration::from_micros(100);
+const LOOK_FOR_END: Duration = Duration::from_micros(500);
 
 static STOPPED: AtomicUsize = AtomicUsize::new(0);
 static WAITING: Mutex<Waiting> = Mutex::new(Waiting {
@@ -74,9 +80,16 @@ impl Seat {
         self.news.notify_one();
     }
 
-    /// Waits for a turn of the other side's, and leaves `Working` or `Wait` behind.
-    fn hear(&self, mine: impl Fn(&Turn) -> bool, behind: Turn) -> Turn {
+    /// Waits for a turn of the other side's, and leaves `Working` or `Wait` behind. At first it
+    /// looks again and again: to be put to sleep and woken takes longer than most calls.
+    fn hear(&self, mine: impl Fn(&Turn) -> bool, behind: Turn, look: Duration) -> Turn {
+        let until = Instant::now() + look;
         let mut turn = lock(&self.turn);
+        while !mine(&turn) && Instant::now() < until {
+            drop(turn);
+            thread::yield_now();
+            turn = lock(&self.turn);
+        }
         while !mine(&turn) {
             turn = self.news.wait(turn).unwrap_or_else(PoisonError::into_inner);
         }
@@ -88,7 +101,7 @@ impl Seat {
         let _ = MINE.with(|mine| mine.set(Arc::clone(&self)));
         loop {
             let next = |turn: &Turn| matches!(turn, Turn::Begin(_) | Turn::Leave);
-            let Turn::Begin(lent) = self.hear(next, Turn::Working) else {
+            let Turn::Begin(lent) = self.hear(next, Turn::Working, LOOK_FOR_WORK) else {
                 return;
             };
             // SAFETY: see `Lent`.
@@ -124,7 +137,7 @@ pub(crate) fn run(work: &mut (dyn FnMut() + Send)) -> Ran {
     };
     seat.say(Turn::Begin(Lent(lent)));
     let ended = |turn: &Turn| matches!(turn, Turn::Done | Turn::Stopped(_));
-    match seat.hear(ended, Turn::Wait) {
+    match seat.hear(ended, Turn::Wait, LOOK_FOR_END) {
         Turn::Stopped(place) => {
             STOPPED.fetch_add(1, Ordering::SeqCst);
             Ran::Stopped(place)
