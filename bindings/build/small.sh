@@ -31,7 +31,7 @@ done
 sqlite+=" -DSQLITE_UNTESTABLE"
 
 # Rust's own library as it comes is built for speed and for unwinding. Built along with ours it is
-# small and does neither; without its sources the library for phones is a fifth larger.
+# small and does neither; without its sources the library for phones is about a fifth larger (x86_64).
 # To be given to cargo, which then also wants a --target.
 anew=()
 if [ -f "$("${RUSTC:-rustc}" --print sysroot)/lib/rustlib/src/rust/library/Cargo.lock" ]; then

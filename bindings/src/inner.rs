@@ -136,8 +136,8 @@ impl Inner {
             let env = Box::new(ShellEnv(Arc::clone(&self.time)));
             if let Ok(fresh) = guarded(|| Ok(Core::open(&self.folder, env)?)) {
                 *state = State::Open(Box::new(fresh));
+                tracing::error!("the notebook was opened again");
             }
-            tracing::error!("the notebook was opened again");
         }
         result
     }

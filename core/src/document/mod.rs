@@ -219,6 +219,8 @@ impl Document {
         if self.doc.get_actor().to_bytes() != actor {
             self.doc.set_actor(ActorId::from(actor.as_slice()));
         }
+        // Not `contained`: the document itself is half changed then. Where panics do not unwind,
+        // whoever called lets go of the whole notebook.
         let wrote = catch_unwind(AssertUnwindSafe(|| write(self))).map_err(|_| {
             ActionError::Document("the document failed; open it again".to_owned())
         })??;
